@@ -1,0 +1,1 @@
+"""Charts and documents that a person can hand on."""

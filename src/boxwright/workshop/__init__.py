@@ -1,0 +1,1 @@
+"""Geometry: envelopes, what fits on which face, and net volume."""
