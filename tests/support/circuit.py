@@ -1,0 +1,403 @@
+"""A whole loudspeaker as a circuit, nothing reduced: the other route to every number of the linear model.
+
+Each driver, each of its coils, each passive and each vent stands as elements of its own. Analogies: electrical as it
+is; mechanical with force as voltage and velocity as current; acoustical with pressure as voltage and volume
+velocity as current, the outside being ground. Nothing here comes from `boxwright.acoustics`.
+
+Sources: small1972direct, small1973vented, small1974 for the analogies and the place of the losses; stinson1991 for
+the ducts, evaluated with scipy's Bessel functions of complex argument; leach2002 and knudsen1993 for coil and creep.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import jv
+
+from boxwright.air import Air
+from boxwright.design import Chamber, Design, PassiveOpening, VentOpening
+from boxwright.parts.driver import Driver
+from tests.support.ngspice import Circuit, Vectors, analyse
+
+HEAT_RATIO = 1.4
+PRANDTL = 0.71
+TIGHT = 1e16
+"""Resistance that gives a chamber's node its path to ground at rest. [Pa·s/m³]"""
+SLICES = 400
+"""Pieces that a segment of a line is cut into."""
+
+SOLID_ANGLE = {"free": 4.0 * math.pi, "half": 2.0 * math.pi, "quarter": math.pi, "eighth": math.pi / 2.0}
+END_CORRECTION = {"flanged": 0.8217, "free": 0.6127}
+"""In radii: Nomura et al. 1960; Levine & Schwinger 1948, recomputed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """What the circuit says of one design; rms phasors over frequency, each of shape (nf,)."""
+
+    frequency: NDArray[np.float64]
+    impedance: NDArray[np.complex128]
+    flow: NDArray[np.complex128]
+    cone_velocity: NDArray[np.complex128]
+    opening_velocity: tuple[NDArray[np.complex128], ...]
+    chamber_pressure: dict[str, NDArray[np.complex128]]
+
+    @property
+    def driver_travel(self) -> NDArray[np.float64]:
+        """Peak. [m]."""
+        return math.sqrt(2.0) * np.abs(self.cone_velocity) / (2.0 * math.pi * self.frequency)
+
+    def opening_travel(self, number: int) -> NDArray[np.float64]:
+        """Peak. [m]."""
+        return math.sqrt(2.0) * np.abs(self.opening_velocity[number]) / (2.0 * math.pi * self.frequency)
+
+    def level(self, design: Design) -> NDArray[np.float64]:
+        """At the listener of a plain placement. [dB re 20 µPa]."""
+        where = design.placement
+        pressure = design.air.density * 2.0 * math.pi * self.frequency * np.abs(self.flow)
+        return 20.0 * np.log10(pressure / (SOLID_ANGLE[where.space] * where.distance) / 20e-6)
+
+
+@dataclass(slots=True)
+class _Loudspeaker:
+    """The circuit in the making, and which of its vectors mean what."""
+
+    design: Design
+    circuit: Circuit
+    outside: list[tuple[str, float]] = field(default_factory=list)
+    openings: list[tuple[str, float]] = field(default_factory=list)
+
+    @property
+    def air(self) -> Air:
+        return self.design.air
+
+
+def solve(designs: Sequence[Design], frequency: Sequence[NDArray[np.float64]]) -> list[Solution]:
+    """Each design at its own frequencies [Hz], all in one process of the simulator."""
+    built = [_write(design, f"design {number}") for number, design in enumerate(designs)]
+    answers = analyse([b.circuit for b in built], frequency)
+    return [_collect(b, v, f) for b, v, f in zip(built, answers, frequency, strict=True)]
+
+
+def _collect(built: _Loudspeaker, vectors: Vectors, frequency: NDArray[np.float64]) -> Solution:
+    def flow(terms: Sequence[tuple[str, float]]) -> NDArray[np.complex128]:
+        return sum((factor * vectors[name] for name, factor in terms), np.zeros(len(frequency), complex))
+
+    return Solution(
+        frequency=frequency,
+        impedance=vectors["v(terminal)"] / vectors["i(vterminal)"],
+        flow=flow(built.outside),
+        cone_velocity=vectors["i(vcone0)"],
+        opening_velocity=tuple(flow([term]) for term in built.openings),
+        chamber_pressure={c.name: vectors[f"v({_node(c.name)})"] for c in _chambers(built.design)},
+    )
+
+
+def _node(chamber: str) -> str:
+    return "0" if chamber == "outside" else f"p_{chamber}"
+
+
+def _chambers(design: Design) -> list[Chamber]:
+    """Every chamber with its name filled in."""
+    found = [(design.rear, "rear"), (design.front, "front"), *((c, c.name) for c in design.chambers)]
+    return [
+        Chamber(
+            name=name,
+            volume=c.volume,
+            q_leak=c.q_leak,
+            q_absorption=c.q_absorption,
+            fill=c.fill,
+            segments=c.segments,
+            line_end=c.line_end,
+        )
+        for c, name in found
+        if c is not None
+    ]
+
+
+def _write(design: Design, title: str) -> _Loudspeaker:
+    built = _Loudspeaker(design, Circuit(title))
+    circuit = built.circuit
+    circuit.voltage("source", "source", "0", design.source.voltage)
+    circuit.resistor("cable", "source", "lead", max(design.source.series_resistance, 1e-12))
+    circuit.ammeter("terminal", "lead", "terminal")
+    _drivers(built)
+    for number, opening in enumerate(design.openings):
+        for each in range(opening.count):
+            name = f"o{number}_{each}"
+            if isinstance(opening, PassiveOpening):
+                _passive(built, opening, name)
+            else:
+                _vent(built, opening, name)
+            if opening.to == "outside":
+                built.outside.append(_opening_flow(opening, name))
+            if each == 0:
+                built.openings.append((f"i(v{name})", _per_velocity(opening)))
+    for chamber in _chambers(design):
+        _chamber(built, chamber)
+    return built
+
+
+def _opening_flow(opening: PassiveOpening | VentOpening, name: str) -> tuple[str, float]:
+    return f"i(v{name})", opening.passive.sp if isinstance(opening, PassiveOpening) else 1.0
+
+
+def _per_velocity(opening: PassiveOpening | VentOpening) -> float:
+    """From the current of an opening's ammeter to its velocity: a vent's ammeter reads volume velocity."""
+    return 1.0 if isinstance(opening, PassiveOpening) else 1.0 / _area(opening)
+
+
+def _drivers(built: _Loudspeaker) -> None:
+    arrangement = built.design.arrangement
+    front = _node("front") if built.design.front else "0"
+    rear = _node("rear") if built.design.rear else "0"
+    paired = arrangement.mounting == "face-to-face"
+    number = 0
+    for string in range(arrangement.parallel):
+        top = "terminal"
+        for place in range(arrangement.series):
+            bottom = "0" if place == arrangement.series - 1 else f"string{string}_{place}"
+            # A pair shares the air between its cones, which is too little to give: a node without compliance.
+            gap = f"gap{number // 2}"
+            outer = gap if paired and number % 2 == 0 else front
+            inner = gap if paired and number % 2 == 1 else rear
+            _driver(built, number, electrical=(top, bottom), acoustical=(inner, outer))
+            top, number = bottom, number + 1
+
+
+def _driver(
+    built: _Loudspeaker, number: int, *, electrical: tuple[str, str], acoustical: tuple[str, str]
+) -> None:
+    driver, circuit = built.design.driver, built.circuit
+    inner, outer = acoustical
+    coils = _coils(driver, built.design.arrangement.coil_wiring or driver.coils_as)
+    force = "0"
+    top, bottom = electrical
+    for place in range(coils.driven):
+        name = f"{number}_{place}"
+        last = place == coils.driven - 1
+        end = bottom if last or coils.parallel else f"coil{name}"
+        _coil(circuit, name, top, end, coils, cone=f"cone{number}")
+        circuit.voltage_from_current(f"force{name}", f"force{name}", force, f"coil{name}", coils.bl)
+        force = f"force{name}"
+        top = top if coils.parallel else end
+    circuit.voltage_from_voltage(f"air{number}", f"push{number}", force, inner, outer, driver.sd)
+    circuit.ammeter(f"cone{number}", f"push{number}", f"mass{number}")
+    circuit.inductor(f"mms{number}", f"mass{number}", f"loss{number}", driver.mms)
+    circuit.resistor(f"rms{number}", f"loss{number}", f"spring{number}", max(driver.rms, 1e-15))
+    _suspension(circuit, driver, f"cms{number}", f"spring{number}")
+    circuit.current_from_current(f"flow{number}", inner, outer, f"cone{number}", driver.sd)
+    if outer == "0":
+        built.outside.append((f"i(vcone{number})", driver.sd))
+    if inner == "0":
+        built.outside.append((f"i(vcone{number})", -driver.sd))
+
+
+def _suspension(circuit: Circuit, driver: Driver, name: str, node: str) -> None:
+    if driver.creep == 0.0:
+        circuit.capacitor(name, node, "0", driver.cms)
+        return
+    resonance = 1.0 / math.sqrt(driver.mms * driver.cms)
+
+    def mobility(omega: float) -> complex:
+        return 1j * omega * driver.cms * (1.0 - driver.creep * cmath.log10(1j * omega / resonance))
+
+    circuit.admittance(name, node, "0", mobility)
+
+
+@dataclass(frozen=True, slots=True)
+class _Coils:
+    """One coil's share, how many are driven, and whether side by side."""
+
+    re: float
+    bl: float
+    share: float
+    driven: int
+    parallel: bool
+    driver: Driver
+
+
+def _coils(driver: Driver, wiring: str) -> _Coils:
+    n = driver.coils
+    # Stated for n coils in series: each has an n-th of everything. In parallel: the current divides, so each coil
+    # has the whole force factor and n times the impedance. Single: the numbers are one coil's own.
+    re, bl, share = {
+        "series": (driver.re / n, driver.bl / n, 1.0 / n),
+        "parallel": (driver.re * n, driver.bl, float(n)),
+        "single": (driver.re, driver.bl, 1.0),
+    }[driver.coils_as]
+    return _Coils(re, bl, share, 1 if wiring == "single" else n, wiring == "parallel", driver)
+
+
+def _coil(circuit: Circuit, name: str, top: str, bottom: str, coils: _Coils, *, cone: str) -> None:
+    coil, share = coils.driver.coil, coils.share
+    circuit.ammeter(f"coil{name}", top, f"c{name}_a")
+    circuit.resistor(f"re{name}", f"c{name}_a", f"c{name}_b", coils.re)
+    circuit.inductor(f"le{name}", f"c{name}_b", f"c{name}_c", share * coil.le)
+    if coil.k > 0.0:
+        circuit.impedance(f"k{name}", f"c{name}_c", f"c{name}_d", lambda w: share * coil.k * (1j * w) ** coil.n)
+    else:
+        circuit.ammeter(f"k{name}", f"c{name}_c", f"c{name}_d")
+    if coil.l2 > 0.0 and coil.r2 > 0.0:
+        circuit.inductor(f"l2{name}", f"c{name}_d", f"c{name}_e", share * coil.l2)
+        circuit.resistor(f"r2{name}", f"c{name}_d", f"c{name}_e", share * coil.r2)
+    else:
+        circuit.ammeter(f"l2{name}", f"c{name}_d", f"c{name}_e")
+    circuit.voltage_from_current(f"emf{name}", f"c{name}_e", bottom, cone, coils.bl)
+
+
+def _passive(built: _Loudspeaker, opening: PassiveOpening, name: str) -> None:
+    """Positive towards ``to``."""
+    circuit, passive = built.circuit, opening.passive
+    inside, beyond = _node(opening.chamber), _node(opening.to)
+    circuit.voltage_from_voltage(f"air{name}", f"push{name}", "0", inside, beyond, passive.sp)
+    circuit.ammeter(name, f"push{name}", f"mass{name}")
+    circuit.inductor(f"mmp{name}", f"mass{name}", f"loss{name}", passive.mmp + opening.added_mass)
+    circuit.resistor(f"rmp{name}", f"loss{name}", f"spring{name}", max(passive.rmp, 1e-15))
+    circuit.capacitor(f"cmp{name}", f"spring{name}", "0", passive.cmp)
+    circuit.current_from_current(f"flow{name}", inside, beyond, name, passive.sp)
+
+
+def _area(vent: VentOpening) -> float:
+    return math.pi * vent.diameter**2 / 4.0 if vent.shape == "round" else vent.width * vent.height
+
+
+def _end_lengths(vent: VentOpening) -> tuple[float, float]:
+    """Added length of the outer and the inner end; each wall along the inner end mirrors the opening."""
+    radius = math.sqrt(_area(vent) / math.pi)
+    outer, inner = (END_CORRECTION[end] * radius for end in vent.ends)
+    return outer, inner * math.sqrt(2.0**vent.walls)
+
+
+def _vent(built: _Loudspeaker, vent: VentOpening, name: str) -> None:
+    """A duct as its T of series, shunt, series impedance, and the air at each end as a plain mass."""
+    circuit, air, area = built.circuit, built.air, _area(vent)
+    outer, inner = (air.density * added / area for added in _end_lengths(vent))
+    duct = _duct(vent, air)
+
+    def series(omega: float) -> complex:
+        characteristic, gamma = duct(omega)
+        return characteristic * cmath.tanh(gamma * vent.length / 2.0)
+
+    def shunt(omega: float) -> complex:
+        characteristic, gamma = duct(omega)
+        return cmath.sinh(gamma * vent.length) / characteristic
+
+    circuit.inductor(f"inner{name}", _node(vent.chamber), f"{name}_a", inner)
+    circuit.impedance(f"first{name}", f"{name}_a", f"{name}_b", series)
+    circuit.admittance(f"shunt{name}", f"{name}_b", "0", shunt)
+    circuit.impedance(f"second{name}", f"{name}_b", f"{name}_c", series)
+    circuit.inductor(f"outer{name}", f"{name}_c", f"{name}_d", outer)
+    circuit.ammeter(name, f"{name}_d", _node(vent.to))
+
+
+def _duct(vent: VentOpening, air: Air) -> Callable[[float], tuple[complex, complex]]:
+    """Characteristic impedance and propagation constant over ω, with viscous and thermal boundary layers."""
+    round_duct = vent.shape == "round"
+    half = vent.diameter / 2.0 if round_duct else min(vent.width, vent.height) / 2.0
+    area = _area(vent)
+
+    def lag(omega: float, prandtl: float) -> complex:
+        x = half * cmath.sqrt(1j * omega * air.density * prandtl / air.viscosity)
+        if round_duct:
+            y = 1j * x
+            return complex(2.0 * jv(1, y) / (y * jv(0, y)))
+        return cmath.tanh(x) / x
+
+    def line(omega: float) -> tuple[complex, complex]:
+        density = air.density / (1.0 - lag(omega, 1.0))
+        stiffness = air.bulk_modulus / (1.0 + (HEAT_RATIO - 1.0) * lag(omega, PRANDTL))
+        return cmath.sqrt(density * stiffness) / area, 1j * omega * cmath.sqrt(density / stiffness)
+
+    return line
+
+
+def _chamber(built: _Loudspeaker, chamber: Chamber) -> None:
+    circuit, node = built.circuit, _node(chamber.name)
+    circuit.resistor(f"tight_{chamber.name}", node, "0", TIGHT)
+    compliance = _compliance(built.design, chamber)
+    tuning = 2.0 * math.pi * chamber_tuning(built.design, chamber.name)
+    if chamber.segments:
+        _line(built, chamber)
+    elif chamber.q_absorption is None:
+        circuit.capacitor(f"cab_{chamber.name}", node, "0", compliance)
+    else:
+        circuit.resistor(f"ra_{chamber.name}", node, f"a_{chamber.name}", 1.0 / (chamber.q_absorption * tuning * compliance))
+        circuit.capacitor(f"cab_{chamber.name}", f"a_{chamber.name}", "0", compliance)
+    if chamber.q_leak is not None:
+        circuit.ammeter(f"leak_{chamber.name}", node, f"l_{chamber.name}")
+        circuit.resistor(f"ral_{chamber.name}", f"l_{chamber.name}", "0", chamber.q_leak / (tuning * compliance))
+        built.outside.append((f"i(vleak_{chamber.name})", 1.0))
+
+
+def _line(built: _Loudspeaker, chamber: Chamber) -> None:
+    """A line cut into short slices, half the mass before and half behind the compliance of each."""
+    circuit, air = built.circuit, built.air
+    here = _node(chamber.name)
+    end_area = chamber.segments[-1].area_end
+    for s, segment in enumerate(chamber.segments):
+        piece = segment.length / SLICES
+        radius_start, radius_end = math.sqrt(segment.area_start), math.sqrt(segment.area_end)
+        for k in range(SLICES):
+            area = (radius_start + (radius_end - radius_start) * (k + 0.5) / SLICES) ** 2
+            name = f"{chamber.name}{s}_{k}"
+            mass, loss = air.density * piece / area, segment.flow_resistivity * piece / area
+            for half, (a, b) in enumerate([(here, f"x{name}"), (f"x{name}", f"y{name}")]):
+                circuit.inductor(f"m{name}_{half}", a, f"z{name}_{half}", mass / 2.0)
+                circuit.resistor(f"f{name}_{half}", f"z{name}_{half}", b, max(loss / 2.0, 1e-9))
+            circuit.capacitor(f"c{name}", f"x{name}", "0", area * piece / air.bulk_modulus)
+            here = f"y{name}"
+    if chamber.line_end == "open":
+        added = END_CORRECTION["flanged"] * math.sqrt(end_area / math.pi)
+        circuit.inductor(f"end_{chamber.name}", here, f"e_{chamber.name}", air.density * added / end_area)
+        circuit.ammeter(f"end_{chamber.name}", f"e_{chamber.name}", "0")
+        built.outside.append((f"i(vend_{chamber.name})", 1.0))
+
+
+def _compliance(design: Design, chamber: Chamber) -> float:
+    """Light filling is credited with up to 20 % more volume (common practice, no source)."""
+    return chamber.volume * (1.0 + 0.2 * chamber.fill) / design.air.bulk_modulus
+
+
+def chamber_tuning(design: Design, name: str) -> float:
+    """Frequency that a chamber's Q_L and Q_A are stated at, without losses. [Hz].
+
+    The highest resonance of its openings with its air, the cone held still; a chamber without openings: the
+    resonance of the cones on it. As eigenvalues of stiffness over mass.
+    """
+    chamber = next(c for c in _chambers(design) if c.name == name)
+    if chamber.segments:
+        return math.nan
+    air, driver = design.air, design.driver
+    masses: list[float] = []
+    springs: list[float] = []
+    for opening in design.openings:
+        if name not in (opening.chamber, opening.to):
+            continue
+        for _ in range(opening.count):
+            if isinstance(opening, PassiveOpening):
+                area = opening.passive.sp
+                masses.append((opening.passive.mmp + opening.added_mass) / area**2)
+                springs.append(1.0 / (opening.passive.cmp * area**2))
+            else:
+                area = _area(opening)
+                masses.append(air.density * (opening.length + sum(_end_lengths(opening))) / area)
+                springs.append(0.0)
+    if not masses:
+        cones = design.arrangement.count
+        if design.arrangement.mounting == "face-to-face":
+            # Only one cone of each pair stands on the chamber, and it carries the other's mass and spring.
+            masses = [2.0 * driver.mms / driver.sd**2] * (cones // 2)
+            springs = [2.0 / (driver.cms * driver.sd**2)] * (cones // 2)
+        else:
+            masses = [driver.mms / driver.sd**2] * cones
+            springs = [1.0 / (driver.cms * driver.sd**2)] * cones
+    root = 1.0 / np.sqrt(np.array(masses))
+    stiffness = np.diag(springs) + 1.0 / _compliance(design, chamber)
+    eigenvalue = np.linalg.eigvalsh(root[:, None] * stiffness * root[None, :]).max()
+    return float(np.sqrt(eigenvalue) / (2.0 * math.pi))
