@@ -1,0 +1,154 @@
+"""The search's view of the parts: plain columns, one row for each choice of driver or opening."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Bounds", "DriverTable", "Grid", "OpeningTable", "Signal"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+
+class DriverTable(NamedTuple):
+    """Equivalent drivers (model, count and wiring), one a row; shape (nd,) each.
+
+    ``re`` holds cable and output resistance too; ``travel`` is the linear travel left after sag (inf: not stated);
+    ``current2`` the square of the current, rms, that the rated power allows; price, weight and displacement are those
+    of all drivers of the row. SI units.
+    """
+
+    re: Real
+    bl: Real
+    mms: Real
+    cms: Real
+    rms: Real
+    sd: Real
+    le: Real
+    k: Real
+    n: Real
+    l2: Real
+    r2: Real
+    creep: Real
+    travel: Real
+    current2: Real
+    price: Real
+    weight: Real
+    displacement: Real
+
+
+class OpeningTable(NamedTuple):
+    """Sets of equal passives or vents, one a row; shape (no,) each.
+
+    For a passive ``area`` is sp and ``mass``, ``compliance``, ``resistance`` are one passive's own; ``travel`` is
+    before sag, ``sag_per_kg`` what a kilogram of moving mass takes off it. For a vent ``area`` is its cross-section,
+    ``ends`` the sum of both end corrections, ``loss`` the boundary-layer resistance of one metre of it over √ω,
+    ``bore`` its volume inside the box per metre with its walls. Price, weight and displacement are those of the whole
+    set; the ``_per_metre`` ones as well. SI units.
+    """
+
+    is_vent: NDArray[np.bool_]
+    count: Real
+    area: Real
+    mass: Real
+    compliance: Real
+    resistance: Real
+    travel: Real
+    sag_per_kg: Real
+    added_max: Real
+    ends: Real
+    loss: Real
+    speed: Real
+    shortest: Real
+    bore: Real
+    price: Real
+    price_per_metre: Real
+    weight: Real
+    weight_per_metre: Real
+    displacement: Real
+
+
+class Grid(NamedTuple):
+    """What is tried for each pair of driver and opening.
+
+    Attributes
+    ----------
+    inside : ndarray, shape (nv,)
+        Volume within the walls. [m³]
+    tuning : ndarray, shape (nt,)
+        [Hz]
+    share : ndarray, shape (ns,)
+        Of the volume that lies behind the cone; 1 for everything but bandpass boxes. [-]
+    wood_weight, wood_price : ndarray, shape (nv,)
+        Of the box. [kg], [currency]
+    room : ndarray, shape (nv, no)
+        Longest vent that the box takes, by row of the opening table. [m]
+    """
+
+    inside: Real
+    tuning: Real
+    share: Real
+    wood_weight: Real
+    wood_price: Real
+    room: Real
+
+
+class Signal(NamedTuple):
+    """Frequencies, transfer and filters, the same for every candidate.
+
+    Attributes
+    ----------
+    w : ndarray, shape (nf,)
+        The first ``below`` are under the reach, then the band from reach to top. [rad/s]
+    below : int
+        How many lie under the reach. [-]
+    transfer2 : ndarray, shape (nf,)
+        Squared magnitude of pressure per volume velocity at the listener. [Pa²·s²/m⁶]
+    asymptote2 : float
+        Squared pressure per squared cone acceleration × area, in the plain space. [kg²/m²]
+    gain2 : ndarray, shape (nh, nf)
+        Squared magnitude of the filters for each protective high-pass, the mildest first. [-]
+    delay : ndarray, shape (nh, nf - 1)
+        Group delay of the same between neighbouring frequencies. [s]
+    plain2 : ndarray, shape (nf,)
+        As transfer2, in the plain space that reach is read in. [Pa²·s²/m⁶]
+    """
+
+    w: Real
+    below: int
+    transfer2: Real
+    asymptote2: float
+    gain2: Real
+    delay: Real
+    plain2: Real
+
+
+class Bounds(NamedTuple):
+    """What a candidate has to keep.
+
+    Attributes
+    ----------
+    pressure2 : float
+        Squared sound pressure wanted, rms. [Pa²]
+    voltage2, current2 : float
+        Squared limits of the amplifier, rms; inf: none. [V²], [A²]
+    budget, weight : float
+        inf: none. [currency], [kg]
+    q_leak : float
+        Leakage Q of every chamber. [-]
+    bulk, density, speed_of_sound : float
+        Of air. [Pa], [kg/m³], [m/s]
+    """
+
+    pressure2: float
+    voltage2: float
+    current2: float
+    budget: float
+    weight: float
+    q_leak: float
+    bulk: float
+    density: float
+    speed_of_sound: float
