@@ -370,10 +370,13 @@ def _nearest(name: str, kind: Kind) -> str:
     import difflib
 
     names = {known.lower(): known for known in reversed(known_names())}
-    close = difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.5)
-    return (
-        f'the nearest known is "{names[close[0]]}"' if name and close else f'write it like "{kind.example}"'
-    )
+    fitting = [low for low, known in names.items() if unit_worth(known).dimension == kind.dimension]
+    close = [
+        *difflib.get_close_matches(name.lower(), fitting, n=1, cutoff=0.6),
+        *difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.5),
+    ]
+    known = names[close[0]] if name and close else ""
+    return f'the nearest known is "{known}"' if known else f'write it like "{kind.example}"'
 
 
 def _other(dimension: Dimension, unit: str) -> str:
