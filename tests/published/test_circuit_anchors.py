@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 import pytest
-
 from tests.support.cases import Case, load
 from tests.support.circuit import Solution, chamber_tuning, solve
 from tests.support.normalised import passband_level

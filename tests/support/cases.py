@@ -1,8 +1,10 @@
 """Cases with their source beside them: TOML files in tests/published, one case a table.
 
-A file may state ``source``, ``locator``, ``kind`` (and ``tolerance`` with its ``reason``) once at its top; a case that
-states its own goes by its own. Expected values are text, as printed, so that the last printed digit is known: half
-of it is the tolerance, unless ``tolerance = { relative = ... }`` or ``{ absolute = ... }`` stands there with a reason.
+A file may state ``source``, ``locator``, ``kind`` (and ``tolerance`` with its ``reason``) once at its top;
+a case that states its own goes by its own. Expected values are text, as printed, so that the last printed
+digit is known: half of it is the tolerance, unless ``tolerance = { relative = ... }`` or ``{ absolute = ...
+}`` stands there with a reason (or ``{ quantity = { absolute = ... }, ... }``, one for each that needs its
+own).
 """
 
 from __future__ import annotations
@@ -39,26 +41,32 @@ class Case:
     kind: str
     inputs: dict[str, Any]
     expected: dict[str, str]
-    tolerance: dict[str, float]
+    tolerance: dict[str, Any]
     reason: str
 
     @property
     def id(self) -> str:
         return f"{self.file}:{self.name}"
 
+    def stated(self, quantity: str) -> dict[str, float]:
+        """The tolerance that is written down for a quantity; empty: half its last printed digit."""
+        own = self.tolerance.get(quantity, self.tolerance)
+        return {key: own[key] for key in ("relative", "absolute") if key in own}
+
     def allowed(self, quantity: str) -> float:
         """How far from the expected value the answer may lie, absolute."""
         printed = Decimal(self.expected[quantity])
-        if "absolute" in self.tolerance:
-            return self.tolerance["absolute"]
-        if "relative" in self.tolerance:
-            return self.tolerance["relative"] * abs(float(printed))
+        stated = self.stated(quantity)
+        if "absolute" in stated:
+            return stated["absolute"]
+        if "relative" in stated:
+            return stated["relative"] * abs(float(printed))
         exponent = printed.as_tuple().exponent
         assert isinstance(exponent, int)
         return 0.5 * 10.0**exponent
 
     def check(self, **answers: float) -> None:
-        """Hold answers against the expected values of the same names; every expected value has to be answered."""
+        """Hold answers against the expected values of the same names; every one has to be answered."""
         assert answers.keys() == self.expected.keys(), (sorted(answers), sorted(self.expected))
         for quantity, answer in answers.items():
             wanted = float(self.expected[quantity])
@@ -66,7 +74,8 @@ class Case:
             allowed = self.allowed(quantity) + 1e-12 * abs(wanted)
             off = abs(answer - wanted)
             assert off <= allowed or (math.isinf(wanted) and answer == wanted), (
-                f"{self.id} {quantity}: got {answer!r}, {self.source or self.kind} has {wanted!r} ± {allowed:.3g}"
+                f"{self.id} {quantity}: got {answer!r}, "
+                f"{self.source or self.kind} has {wanted!r} ± {allowed:.3g}"
             )
 
 

@@ -1,39 +1,37 @@
 """A whole loudspeaker as a circuit, nothing reduced: the other route to every number of the linear model.
 
-Each driver, each of its coils, each passive and each vent stands as elements of its own. Analogies: electrical as it
-is; mechanical with force as voltage and velocity as current; acoustical with pressure as voltage and volume
-velocity as current, the outside being ground. Nothing here comes from `boxwright.acoustics`.
+Each driver, each of its coils, each passive and each vent stands as elements of its own. Analogies:
+electrical as it is; mechanical with force as voltage and velocity as current; acoustical with pressure as
+voltage and volume velocity as current, the outside being ground. Nothing here comes from
+`boxwright.acoustics`.
 
-Sources: small1972direct, small1973vented, small1974 for the analogies and the place of the losses; stinson1991 for
-the ducts, evaluated with scipy's Bessel functions of complex argument; leach2002 and knudsen1993 for coil and creep.
+Sources: small1972direct, small1973vented, small1974 for the analogies and the place of the losses;
+stinson1991 for the ducts; leach2002 and
+knudsen1993 for coil and creep.
 """
 
 from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import jv
+from tests.support.ducts import END_CORRECTION, Duct, area, end_lengths, line_duct, vent_duct
+from tests.support.ngspice import Circuit, Vectors, analyse
 
 from boxwright.air import Air
 from boxwright.design import Chamber, Design, PassiveOpening, VentOpening
 from boxwright.parts.driver import Driver
-from tests.support.ngspice import Circuit, Vectors, analyse
 
-HEAT_RATIO = 1.4
-PRANDTL = 0.71
 TIGHT = 1e16
 """Resistance that gives a chamber's node its path to ground at rest. [Pa·s/m³]"""
-SLICES = 400
-"""Pieces that a segment of a line is cut into."""
+STEPS = 60
+"""Pieces that a tapered segment of a line is cut into; their areas differ by less than 2 %."""
 
 SOLID_ANGLE = {"free": 4.0 * math.pi, "half": 2.0 * math.pi, "quarter": math.pi, "eighth": math.pi / 2.0}
-END_CORRECTION = {"flanged": 0.8217, "free": 0.6127}
-"""In radii: Nomura et al. 1960; Levine & Schwinger 1948, recomputed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +42,7 @@ class Solution:
     impedance: NDArray[np.complex128]
     flow: NDArray[np.complex128]
     cone_velocity: NDArray[np.complex128]
-    opening_velocity: tuple[NDArray[np.complex128], ...]
+    opening_speed: tuple[NDArray[np.float64], ...]
     chamber_pressure: dict[str, NDArray[np.complex128]]
 
     @property
@@ -54,7 +52,7 @@ class Solution:
 
     def opening_travel(self, number: int) -> NDArray[np.float64]:
         """Peak. [m]."""
-        return math.sqrt(2.0) * np.abs(self.opening_velocity[number]) / (2.0 * math.pi * self.frequency)
+        return math.sqrt(2.0) * self.opening_speed[number] / (2.0 * math.pi * self.frequency)
 
     def level(self, design: Design) -> NDArray[np.float64]:
         """At the listener of a plain placement. [dB re 20 µPa]."""
@@ -70,7 +68,7 @@ class _Loudspeaker:
     design: Design
     circuit: Circuit
     outside: list[tuple[str, float]] = field(default_factory=list)
-    openings: list[tuple[str, float]] = field(default_factory=list)
+    openings: list[list[tuple[str, float]]] = field(default_factory=list)
 
     @property
     def air(self) -> Air:
@@ -93,7 +91,7 @@ def _collect(built: _Loudspeaker, vectors: Vectors, frequency: NDArray[np.float6
         impedance=vectors["v(terminal)"] / vectors["i(vterminal)"],
         flow=flow(built.outside),
         cone_velocity=vectors["i(vcone0)"],
-        opening_velocity=tuple(flow([term]) for term in built.openings),
+        opening_speed=tuple(np.max([np.abs(flow([end])) for end in ends], axis=0) for ends in built.openings),
         chamber_pressure={c.name: vectors[f"v({_node(c.name)})"] for c in _chambers(built.design)},
     )
 
@@ -134,22 +132,16 @@ def _write(design: Design, title: str) -> _Loudspeaker:
                 _passive(built, opening, name)
             else:
                 _vent(built, opening, name)
+            # a passive's ammeter reads its velocity, a vent's two the volume velocity at either end
+            passive = isinstance(opening, PassiveOpening)
+            ends = [f"i(v{name})"] if passive else [f"i(v{name})", f"i(v{name}_out)"]
             if opening.to == "outside":
-                built.outside.append(_opening_flow(opening, name))
+                built.outside.append((ends[-1], opening.passive.sp if passive else 1.0))
             if each == 0:
-                built.openings.append((f"i(v{name})", _per_velocity(opening)))
+                built.openings.append([(end, 1.0 if passive else 1.0 / area(opening)) for end in ends])
     for chamber in _chambers(design):
         _chamber(built, chamber)
     return built
-
-
-def _opening_flow(opening: PassiveOpening | VentOpening, name: str) -> tuple[str, float]:
-    return f"i(v{name})", opening.passive.sp if isinstance(opening, PassiveOpening) else 1.0
-
-
-def _per_velocity(opening: PassiveOpening | VentOpening) -> float:
-    """From the current of an opening's ammeter to its velocity: a vent's ammeter reads volume velocity."""
-    return 1.0 if isinstance(opening, PassiveOpening) else 1.0 / _area(opening)
 
 
 def _drivers(built: _Loudspeaker) -> None:
@@ -186,7 +178,7 @@ def _driver(
         circuit.voltage_from_current(f"force{name}", f"force{name}", force, f"coil{name}", coils.bl)
         force = f"force{name}"
         top = top if coils.parallel else end
-    circuit.voltage_from_voltage(f"air{number}", f"push{number}", force, inner, outer, driver.sd)
+    circuit.voltage_from_voltage(f"air{number}", f"push{number}", force, (inner, outer), driver.sd)
     circuit.ammeter(f"cone{number}", f"push{number}", f"mass{number}")
     circuit.inductor(f"mms{number}", f"mass{number}", f"loss{number}", driver.mms)
     circuit.resistor(f"rms{number}", f"loss{number}", f"spring{number}", max(driver.rms, 1e-15))
@@ -224,8 +216,9 @@ class _Coils:
 
 def _coils(driver: Driver, wiring: str) -> _Coils:
     n = driver.coils
-    # Stated for n coils in series: each has an n-th of everything. In parallel: the current divides, so each coil
-    # has the whole force factor and n times the impedance. Single: the numbers are one coil's own.
+    # Stated for n coils in series: each has an n-th of everything. In parallel: the current divides, so
+    # each coil has the whole force factor and n times the impedance. Single: the numbers are one coil's
+    # own.
     re, bl, share = {
         "series": (driver.re / n, driver.bl / n, 1.0 / n),
         "parallel": (driver.re * n, driver.bl, float(n)),
@@ -240,7 +233,9 @@ def _coil(circuit: Circuit, name: str, top: str, bottom: str, coils: _Coils, *, 
     circuit.resistor(f"re{name}", f"c{name}_a", f"c{name}_b", coils.re)
     circuit.inductor(f"le{name}", f"c{name}_b", f"c{name}_c", share * coil.le)
     if coil.k > 0.0:
-        circuit.impedance(f"k{name}", f"c{name}_c", f"c{name}_d", lambda w: share * coil.k * (1j * w) ** coil.n)
+        circuit.impedance(
+            f"k{name}", f"c{name}_c", f"c{name}_d", lambda w: share * coil.k * (1j * w) ** coil.n
+        )
     else:
         circuit.ammeter(f"k{name}", f"c{name}_c", f"c{name}_d")
     if coil.l2 > 0.0 and coil.r2 > 0.0:
@@ -255,7 +250,7 @@ def _passive(built: _Loudspeaker, opening: PassiveOpening, name: str) -> None:
     """Positive towards ``to``."""
     circuit, passive = built.circuit, opening.passive
     inside, beyond = _node(opening.chamber), _node(opening.to)
-    circuit.voltage_from_voltage(f"air{name}", f"push{name}", "0", inside, beyond, passive.sp)
+    circuit.voltage_from_voltage(f"air{name}", f"push{name}", "0", (inside, beyond), passive.sp)
     circuit.ammeter(name, f"push{name}", f"mass{name}")
     circuit.inductor(f"mmp{name}", f"mass{name}", f"loss{name}", passive.mmp + opening.added_mass)
     circuit.resistor(f"rmp{name}", f"loss{name}", f"spring{name}", max(passive.rmp, 1e-15))
@@ -263,58 +258,27 @@ def _passive(built: _Loudspeaker, opening: PassiveOpening, name: str) -> None:
     circuit.current_from_current(f"flow{name}", inside, beyond, name, passive.sp)
 
 
-def _area(vent: VentOpening) -> float:
-    return math.pi * vent.diameter**2 / 4.0 if vent.shape == "round" else vent.width * vent.height
-
-
-def _end_lengths(vent: VentOpening) -> tuple[float, float]:
-    """Added length of the outer and the inner end; each wall along the inner end mirrors the opening."""
-    radius = math.sqrt(_area(vent) / math.pi)
-    outer, inner = (END_CORRECTION[end] * radius for end in vent.ends)
-    return outer, inner * math.sqrt(2.0**vent.walls)
-
-
 def _vent(built: _Loudspeaker, vent: VentOpening, name: str) -> None:
-    """A duct as its T of series, shunt, series impedance, and the air at each end as a plain mass."""
-    circuit, air, area = built.circuit, built.air, _area(vent)
-    outer, inner = (air.density * added / area for added in _end_lengths(vent))
-    duct = _duct(vent, air)
+    duct, length = vent_duct(vent, built.air)
+    built.circuit.ammeter(name, _node(vent.chamber), f"{name}_a")
+    _tee(built.circuit, name, (f"{name}_a", f"{name}_c"), duct, length)
+    built.circuit.ammeter(f"{name}_out", f"{name}_c", _node(vent.to))
+
+
+def _tee(circuit: Circuit, name: str, between: tuple[str, str], duct: Duct, length: float) -> None:
+    """A piece of duct as series, shunt, series; exact for an even duct of any length."""
 
     def series(omega: float) -> complex:
         characteristic, gamma = duct(omega)
-        return characteristic * cmath.tanh(gamma * vent.length / 2.0)
+        return characteristic * cmath.tanh(gamma * length / 2.0)
 
     def shunt(omega: float) -> complex:
         characteristic, gamma = duct(omega)
-        return cmath.sinh(gamma * vent.length) / characteristic
+        return cmath.sinh(gamma * length) / characteristic
 
-    circuit.inductor(f"inner{name}", _node(vent.chamber), f"{name}_a", inner)
-    circuit.impedance(f"first{name}", f"{name}_a", f"{name}_b", series)
+    circuit.impedance(f"first{name}", between[0], f"{name}_b", series)
     circuit.admittance(f"shunt{name}", f"{name}_b", "0", shunt)
-    circuit.impedance(f"second{name}", f"{name}_b", f"{name}_c", series)
-    circuit.inductor(f"outer{name}", f"{name}_c", f"{name}_d", outer)
-    circuit.ammeter(name, f"{name}_d", _node(vent.to))
-
-
-def _duct(vent: VentOpening, air: Air) -> Callable[[float], tuple[complex, complex]]:
-    """Characteristic impedance and propagation constant over ω, with viscous and thermal boundary layers."""
-    round_duct = vent.shape == "round"
-    half = vent.diameter / 2.0 if round_duct else min(vent.width, vent.height) / 2.0
-    area = _area(vent)
-
-    def lag(omega: float, prandtl: float) -> complex:
-        x = half * cmath.sqrt(1j * omega * air.density * prandtl / air.viscosity)
-        if round_duct:
-            y = 1j * x
-            return complex(2.0 * jv(1, y) / (y * jv(0, y)))
-        return cmath.tanh(x) / x
-
-    def line(omega: float) -> tuple[complex, complex]:
-        density = air.density / (1.0 - lag(omega, 1.0))
-        stiffness = air.bulk_modulus / (1.0 + (HEAT_RATIO - 1.0) * lag(omega, PRANDTL))
-        return cmath.sqrt(density * stiffness) / area, 1j * omega * cmath.sqrt(density / stiffness)
-
-    return line
+    circuit.impedance(f"second{name}", f"{name}_b", between[1], series)
 
 
 def _chamber(built: _Loudspeaker, chamber: Chamber) -> None:
@@ -327,35 +291,40 @@ def _chamber(built: _Loudspeaker, chamber: Chamber) -> None:
     elif chamber.q_absorption is None:
         circuit.capacitor(f"cab_{chamber.name}", node, "0", compliance)
     else:
-        circuit.resistor(f"ra_{chamber.name}", node, f"a_{chamber.name}", 1.0 / (chamber.q_absorption * tuning * compliance))
+        circuit.resistor(
+            f"ra_{chamber.name}",
+            node,
+            f"a_{chamber.name}",
+            1.0 / (chamber.q_absorption * tuning * compliance),
+        )
         circuit.capacitor(f"cab_{chamber.name}", f"a_{chamber.name}", "0", compliance)
     if chamber.q_leak is not None:
         circuit.ammeter(f"leak_{chamber.name}", node, f"l_{chamber.name}")
-        circuit.resistor(f"ral_{chamber.name}", f"l_{chamber.name}", "0", chamber.q_leak / (tuning * compliance))
+        circuit.resistor(
+            f"ral_{chamber.name}", f"l_{chamber.name}", "0", chamber.q_leak / (tuning * compliance)
+        )
         built.outside.append((f"i(vleak_{chamber.name})", 1.0))
 
 
 def _line(built: _Loudspeaker, chamber: Chamber) -> None:
-    """A line cut into short slices, half the mass before and half behind the compliance of each."""
-    circuit, air = built.circuit, built.air
+    """Even pieces one after another: a taper becomes a flight of small steps."""
     here = _node(chamber.name)
     end_area = chamber.segments[-1].area_end
     for s, segment in enumerate(chamber.segments):
-        piece = segment.length / SLICES
-        radius_start, radius_end = math.sqrt(segment.area_start), math.sqrt(segment.area_end)
-        for k in range(SLICES):
-            area = (radius_start + (radius_end - radius_start) * (k + 0.5) / SLICES) ** 2
+        start, end = math.sqrt(segment.area_start), math.sqrt(segment.area_end)
+        steps = math.ceil(segment.length / 0.2) if start == end else STEPS
+        for k in range(steps):
+            section = (start + (end - start) * (k + 0.5) / steps) ** 2
             name = f"{chamber.name}{s}_{k}"
-            mass, loss = air.density * piece / area, segment.flow_resistivity * piece / area
-            for half, (a, b) in enumerate([(here, f"x{name}"), (f"x{name}", f"y{name}")]):
-                circuit.inductor(f"m{name}_{half}", a, f"z{name}_{half}", mass / 2.0)
-                circuit.resistor(f"f{name}_{half}", f"z{name}_{half}", b, max(loss / 2.0, 1e-9))
-            circuit.capacitor(f"c{name}", f"x{name}", "0", area * piece / air.bulk_modulus)
+            duct = line_duct(built.air, section, segment.flow_resistivity)
+            _tee(built.circuit, name, (here, f"y{name}"), duct, segment.length / steps)
             here = f"y{name}"
     if chamber.line_end == "open":
         added = END_CORRECTION["flanged"] * math.sqrt(end_area / math.pi)
-        circuit.inductor(f"end_{chamber.name}", here, f"e_{chamber.name}", air.density * added / end_area)
-        circuit.ammeter(f"end_{chamber.name}", f"e_{chamber.name}", "0")
+        built.circuit.inductor(
+            f"end_{chamber.name}", here, f"e_{chamber.name}", built.air.density * added / end_area
+        )
+        built.circuit.ammeter(f"end_{chamber.name}", f"e_{chamber.name}", "0")
         built.outside.append((f"i(vend_{chamber.name})", 1.0))
 
 
@@ -381,12 +350,12 @@ def chamber_tuning(design: Design, name: str) -> float:
             continue
         for _ in range(opening.count):
             if isinstance(opening, PassiveOpening):
-                area = opening.passive.sp
-                masses.append((opening.passive.mmp + opening.added_mass) / area**2)
-                springs.append(1.0 / (opening.passive.cmp * area**2))
+                sp = opening.passive.sp
+                masses.append((opening.passive.mmp + opening.added_mass) / sp**2)
+                springs.append(1.0 / (opening.passive.cmp * sp**2))
             else:
-                area = _area(opening)
-                masses.append(air.density * (opening.length + sum(_end_lengths(opening))) / area)
+                section = area(opening)
+                masses.append(air.density * (opening.length + end_lengths(opening)) / section)
                 springs.append(0.0)
     if not masses:
         cones = design.arrangement.count

@@ -1,8 +1,8 @@
 """Run circuits in ngspice and read the node voltages and currents back in full precision.
 
-A :class:`Circuit` is a list of elements; a value may be a number or a function of angular frequency, so that a part
-whose resistance changes with frequency (a duct, a lossy coil) can be written out too. Every frequency is an
-analysis of one point; all circuits go through one process.
+A :class:`Circuit` is a list of elements; a value may be a number or a function of angular frequency, so
+that a part whose resistance changes with frequency (a duct, a lossy coil) can be written out too. Every
+frequency is an analysis of one point; all circuits go through one process.
 """
 
 from __future__ import annotations
@@ -28,7 +28,9 @@ def executable() -> str:
     """Path of ngspice, or a failure that says how to get it."""
     path = shutil.which("ngspice")
     if path is None:
-        raise RuntimeError("these tests compare with ngspice, which is not installed: run apt-get install ngspice")
+        raise RuntimeError(
+            "these tests compare with ngspice, which is not installed: run apt-get install ngspice"
+        )
     return path
 
 
@@ -75,9 +77,9 @@ class Circuit:
         """v(a) − v(b) = factor · (current through the ammeter ``through``)."""
         self._add(f"h{name}", f"{a} {b} v{through}", factor)
 
-    def voltage_from_voltage(self, name: str, a: str, b: str, plus: str, minus: str, factor: float) -> None:
-        """v(a) − v(b) = factor · (v(plus) − v(minus))."""
-        self._add(f"e{name}", f"{a} {b} {plus} {minus}", factor)
+    def voltage_from_voltage(self, name: str, a: str, b: str, of: tuple[str, str], factor: float) -> None:
+        """v(a) − v(b) = factor · (v(of[0]) − v(of[1]))."""
+        self._add(f"e{name}", f"{a} {b} {of[0]} {of[1]}", factor)
 
     def current_from_current(self, name: str, a: str, b: str, through: str, factor: float) -> None:
         """Carries factor · (current through the ammeter ``through``) from a to b."""
@@ -118,7 +120,12 @@ def analyse(circuits: Sequence[Circuit], frequency: Sequence[NDArray[np.float64]
         script += ["quit", ".endc", ".end", ""]
         (Path(folder) / "run.cir").write_text("\n".join(script))
         done = subprocess.run(
-            [executable(), "-b", "run.cir"], cwd=folder, capture_output=True, text=True, timeout=300, check=False
+            [executable(), "-b", "run.cir"],
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            timeout=300,
+            check=False,
         )
         results = []
         for number, hertz in enumerate(frequency):

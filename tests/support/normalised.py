@@ -1,7 +1,8 @@
-"""Designs from the normalised figures that the papers tabulate, and readings of a response in the same figures.
+"""Designs from the normalised figures that papers tabulate, and readings of a response in the same figures.
 
-The driver has no mechanical loss and no inductance, so that its qts is its qes. A vent without losses is a passive
-whose suspension is as good as absent: that is exact in the linear model, where a duct's boundary layers would not be.
+The driver has no mechanical loss and no inductance, so that its qts is its qes. A vent without losses is a
+passive whose suspension is as good as absent: that is exact in the linear model, where a duct's boundary
+layers would not be.
 """
 
 from __future__ import annotations
@@ -86,7 +87,7 @@ def last_crossing(curve: Curve, level: float, low: float, high: float) -> float:
 
 
 def highest(curve: Curve, low: float, high: float) -> tuple[float, float]:
-    """Frequency and value of a curve's maximum in the range, by a parabola through the best three of a fine grid."""
+    """Frequency and value of a curve's maximum in the range, by a parabola at the best of a fine grid."""
     for _ in range(2):
         x = np.geomspace(low, high, 2001)
         y = curve(x)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from tests.support.normalised import AIR
+
 from boxwright.air import Air
 from boxwright.design import Chamber, Design, PassiveOpening, Source
 from boxwright.parts import Driver, Passive
-from tests.support.normalised import AIR
 
 DRIVER = Driver(re=3.6, bl=11.0, mms=0.060, cms=0.55e-3, rms=2.0, sd=0.0214)
 PASSIVE = Passive(mmp=0.110, cmp=0.80e-3, rmp=1.6, sp=0.0330)
