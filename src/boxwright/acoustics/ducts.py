@@ -17,7 +17,6 @@ import numpy as np
 from numba import njit
 
 from boxwright.acoustics.media import (
-    PRANDTL,
     filled_duct,
     rectangle_gap,
     round_duct,
@@ -27,7 +26,6 @@ from boxwright.acoustics.media import (
 )
 
 __all__ = [
-    "PRANDTL",
     "cone_abcd",
     "duct_abcd",
     "duct_input",
@@ -92,9 +90,11 @@ def cone_abcd(
     tuple of complex
         A, B, C, D as in `duct_abcd`; A·D − B·C = 1.
 
-    Notes ----- p = φ/x with x from the apex turns the cone into a straight duct for φ; the apex is then
-    eliminated in favour of the two radii, so that equal areas are no special case. Plane areas stand for
-    spherical caps. Exact without losses; z and y should be those of a mean radius.
+    Notes
+    -----
+    p = φ/x with x from the apex turns the cone into a straight duct for φ; the apex is then eliminated in
+    favour of the two radii, so that equal areas are no special case. Plane areas stand for spherical caps.
+    Exact without losses; z and y should be those of a mean radius.
 
     References
     ----------
@@ -316,10 +316,12 @@ def vent_loss_factor(length_eff: float, area: float, perimeter: float, rho: floa
     float
         [Pa·s^{3/2}/m³]
 
-    Notes ----- In a wide duct the lag F of `round_duct` is 1 − P/(S·√(jωρ/μ)), so z·l gains
-    ``l·P/S²·√(jωρμ)``, whose real part is ``l·P/S²·√(ωρμ/2)``. The next term, 3μ/a² per metre and area, is
-    2 % of it at a Womersley number of 100 (an 80 mm tube at 30 Hz has 130). The equal imaginary part, a
-    gain in mass of P/S·√(μ/(2ωρ)), is left out here.
+    Notes
+    -----
+    In a wide duct the lag F of `round_duct` is 1 − P/(S·√(jωρ/μ)), so z·l gains ``l·P/S²·√(jωρμ)``, whose
+    real part is ``l·P/S²·√(ωρμ/2)``. The next term, 3μ/a² per metre and area, is 2 % of it at a Womersley
+    number of 100 (an 80 mm tube at 30 Hz has 130). The equal imaginary part, a gain in mass of
+    P/S·√(μ/(2ωρ)), is left out here.
 
     References
     ----------

@@ -3,7 +3,9 @@
 Every length here is an *acoustic* length: the mass of the air is ``ρ·length/area`` with the area of the
 vent's narrow part. The compiled functions take plain floats, so that a compiled search can call them.
 
-Notes ----- Equal vents on one chamber act in parallel: the impedance of one, divided by their count. That
+Notes
+-----
+Equal vents on one chamber act in parallel: the impedance of one, divided by their count. That
 leaves out how neighbours load each other. Two flanged ends of area S with their centres d apart each gain
 the length ``S/(2π·d)`` (the pressure of a point source on the baffle, averaged over the other end), which
 is below 2 % of the whole for vents of ordinary length that stand two diameters apart; keep them that far
@@ -71,9 +73,11 @@ def end_correction_round(radius: float, flanged: bool) -> float:
     float
         End correction. [m]
 
-    Notes ----- Flanged 0.8217·a (Nomura et al.). Free 0.6127·a: Levine and Schwinger print 0.6133·a, but
-    their integral ``(1/π)·∫ ln(1/(2·I1·K1)) dx/x²`` comes out at 0.612701. Valid for k·a ≪ 1 (1 % at k·a =
-    0.2, from memory). A rigid piston in a baffle would have 8/(3π)·a, 3.3 % more than a duct.
+    Notes
+    -----
+    Flanged 0.8217·a (Nomura et al.). Free 0.6127·a: Levine and Schwinger print 0.6133·a, but their integral
+    ``(1/π)·∫ ln(1/(2·I1·K1)) dx/x²`` comes out at 0.612701. Valid for k·a ≪ 1 (1 % at k·a = 0.2, from
+    memory). A rigid piston in a baffle would have 8/(3π)·a, 3.3 % more than a duct.
 
     References
     ----------
@@ -134,15 +138,17 @@ def end_correction_slot(width: float, height: float, flanged: bool, walls: int) 
     float
         End correction. [m]
 
-    Notes ----- The mass of the rectangular piston, times the ratio that a round duct has to a round piston
-    (0.8217 : 0.8488 flanged, 0.6127 : 0.8488 free; for a rectangle this ratio is an assumption). A wall
-    mirrors the duct: one wall makes it a duct of double height, two (a corner) of double width as well;
-    half or a quarter of the mirrored duct has the same length. Three walls mirror the width without end,
-    and the mass of an endless row grows without bound (as 2h/π·ln of its length), because nothing else
-    bounds the air in this model. The row is cut at three widths: the slot and one image at either side. The
-    far walls of a real chamber take mass away again; a slot 0.3 × 0.03 m over the full width of a chamber
-    0.4 m high comes out about 30 mm too long. Where the chamber's height is known,
-    `end_correction_full_width` is the better answer for three walls.
+    Notes
+    -----
+    The mass of the rectangular piston, times the ratio that a round duct has to a round piston (0.8217 :
+    0.8488 flanged, 0.6127 : 0.8488 free; for a rectangle this ratio is an assumption). A wall mirrors the
+    duct: one wall makes it a duct of double height, two (a corner) of double width as well; half or a
+    quarter of the mirrored duct has the same length. Three walls mirror the width without end, and the mass
+    of an endless row grows without bound (as 2h/π·ln of its length), because nothing else bounds the air in
+    this model. The row is cut at three widths: the slot and one image at either side. The far walls of a
+    real chamber take mass away again; a slot 0.3 × 0.03 m over the full width of a chamber 0.4 m high comes
+    out about 30 mm too long. Where the chamber's height is known, `end_correction_full_width` is the better
+    answer for three walls.
 
     References
     ----------

@@ -37,9 +37,11 @@ def flare_length(width: float, height: float, rounded_w: int, rounded_h: int, ra
     float
         ``∫ S0/S(x) dx`` over the rounding. [m]
 
-    Notes ----- The profile is a quarter circle: with x = r·sin θ each rounded side has receded by r·(1 −
-    cos θ). The pressure is taken as even over each plane cross-section, which gives a lower bound of the
-    true mass (the planes may be thought of as sheets that even out the pressure); `flare_surplus_round` and
+    Notes
+    -----
+    The profile is a quarter circle: with x = r·sin θ each rounded side has receded by r·(1 − cos θ). The
+    pressure is taken as even over each plane cross-section, which gives a lower bound of the true mass (the
+    planes may be thought of as sheets that even out the pressure); `flare_surplus_round` and
     `flare_surplus_slot` are what it misses. 32-point Gauss quadrature over θ.
 
     References

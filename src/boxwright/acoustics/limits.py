@@ -120,7 +120,9 @@ def limits_of(
     else:
         add("driver travel", driver.name, allowed, peak * np.abs(motion.velocity) * gain / w)
     if hang > 0.0:
-        remarks.append(f"the cone faces {design.arrangement.facing} and sags by {hang * 1e3:.2g} mm, taken off its travel")
+        remarks.append(
+            f"the cone faces {design.arrangement.facing} and sags by {hang * 1e3:.2g} mm, taken off its travel"
+        )
 
     for opening, inner, outer in zip(design.openings, motion.inner, motion.outer, strict=True):
         flow = peak * np.maximum(np.abs(inner), np.abs(outer)) * gain / opening.count
@@ -150,7 +152,7 @@ def limits_of(
     if source.current_limit is not None:
         add("amplifier current", "", source.current_limit, np.abs(motion.current) * gain)
     if driver.pmax is not None:
-        # power grows with the square of the voltage: the voltage that reaches it is √(pmax/re) over the current per volt
+        # the current that turns the rated power into heat in re
         current = math.sqrt(driver.pmax / driver.re)
         add("rated power", driver.name, current, np.abs(motion.current) * gain)
     return tuple(limits), tuple(remarks)

@@ -100,7 +100,9 @@ def closed_line_admittance(w: Real, segments: tuple[DuctSegment, ...], air: Air)
     return _line(w, _pieces(segments), False, 0.0, _medium(air))[0]
 
 
-def open_line_two_port(w: Real, segments: tuple[DuctSegment, ...], air: Air) -> tuple[Complex, Complex, Complex]:
+def open_line_two_port(
+    w: Real, segments: tuple[DuctSegment, ...], air: Air
+) -> tuple[Complex, Complex, Complex]:
     """A line whose far end opens in the box's outer face: y11, y21, y22 as in `loads.Branch`.
 
     Notes

@@ -190,9 +190,7 @@ def branches_of(design: Design, w: Real) -> tuple[Branch, ...]:
             y11, y21, y22 = y, y, y
         else:
             y11, y21, y22 = lines.vent_two_port(w, opening, design.air)
-        found.append(
-            Branch(opening=index, chamber=opening.chamber, to=opening.to, y11=y11, y21=y21, y22=y22)
-        )
+        found.append(Branch(opening=index, chamber=opening.chamber, to=opening.to, y11=y11, y21=y21, y22=y22))
     for chamber in named_chambers(design):
         if chamber.segments and chamber.line_end == "open":
             y11, y21, y22 = lines.open_line_two_port(w, chamber.segments, design.air)

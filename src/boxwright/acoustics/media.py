@@ -18,7 +18,6 @@ import numpy as np
 from numba import njit
 
 __all__ = [
-    "PRANDTL",
     "filled_duct",
     "rectangle_gap",
     "round_duct",
@@ -28,9 +27,6 @@ __all__ = [
 ]
 
 _compiled = njit(cache=True, error_model="numpy")
-PRANDTL = 0.708
-"""Prandtl number of air at room temperature, from memory; the losses depend on its root. [-]"""
-
 _TERMS = 24
 
 
@@ -60,9 +56,11 @@ def round_lag(x: complex) -> complex:
     complex
         ``1 − 2·J1(z)/(z·J0(z))`` with z = x/j: 0 when the wall holds everything, 1 for a wide tube. [-]
 
-    Notes ----- Up to |x| = 25 the continued fraction I2/I1 = 1/(4/x + 1/(6/x + …)), from its far end; it
-    leaves no difference of near-equal numbers for narrow tubes. Beyond, the expansion of I1/I0 in 1/x,
-    whose exponentially small companion is below 1e-15 there, since arg x = π/4.
+    Notes
+    -----
+    Up to |x| = 25 the continued fraction I2/I1 = 1/(4/x + 1/(6/x + …)), from its far end; it leaves no
+    difference of near-equal numbers for narrow tubes. Beyond, the expansion of I1/I0 in 1/x, whose
+    exponentially small companion is below 1e-15 there, since arg x = π/4.
 
     References
     ----------
@@ -134,9 +132,11 @@ def round_duct(
     tuple of complex
         z and y. [Pa·s/m⁴], [m²/(Pa·s)]
 
-    Notes ----- ``z = jωρ/(S·Fv)`` and ``y = jω·S/(ρc²)·(γ − (γ−1)·Ft)`` with F the `round_lag` of velocity
-    and temperature. Valid for radii above 10 µm and a·f^{3/2} below 10⁴ m·s^{−3/2}, which is the case for
-    every vent. Smooth, rigid, isothermal walls, no steady flow.
+    Notes
+    -----
+    ``z = jωρ/(S·Fv)`` and ``y = jω·S/(ρc²)·(γ − (γ−1)·Ft)`` with F the `round_lag` of velocity and
+    temperature. Valid for radii above 10 µm and a·f^{3/2} below 10⁴ m·s^{−3/2}, which is the case for every
+    vent. Smooth, rigid, isothermal walls, no steady flow.
 
     References
     ----------
@@ -218,9 +218,11 @@ def filled_duct(
     tuple of complex
         z and y. [Pa·s/m⁴], [m²/(Pa·s)]
 
-    Notes ----- Rayleigh's drag: ``ρ_eff = ρ·(1 + σ/(jωρ))``, porosity and tortuosity 1, on fibres that stay
-    where they are. The compressibility turns from isothermal to adiabatic by one relaxation, ``(1 +
-    (γ−1)/(1 + jω·ρ·Pr/σ))/(γP0)``: the low-frequency limit of Lafarge et al. (from memory) with the thermal
+    Notes
+    -----
+    Rayleigh's drag: ``ρ_eff = ρ·(1 + σ/(jωρ))``, porosity and tortuosity 1, on fibres that stay where they
+    are. The compressibility turns from isothermal to adiabatic by one relaxation, ``(1 + (γ−1)/(1 +
+    jω·ρ·Pr/σ))/(γP0)``: the low-frequency limit of Lafarge et al. (from memory) with the thermal
     permeability set equal to the viscous one, μ/σ. Valid well below ω = σ/ρ (that is 130 Hz for 1000
     Pa·s/m²) and fair around it; empirical power laws in f·ρ/σ do not reach that low. A light, loose filling
     is dragged along below about σ/(2π·its density) and then damps less than this says. Wall losses are left

@@ -25,7 +25,13 @@ _compiled = njit(cache=True, error_model="numpy")
 
 @_compiled
 def _driver_rows(
-    w: Real, re: float, coil: tuple[float, float, float, float, float], mms: float, rms: float, cms: float, creep: float
+    w: Real,
+    re: float,
+    coil: tuple[float, float, float, float, float],
+    mms: float,
+    rms: float,
+    cms: float,
+    creep: float,
 ) -> tuple[Complex, Complex]:
     electrical = np.empty(w.size, np.complex128)
     mechanical = np.empty(w.size, np.complex128)
@@ -109,7 +115,13 @@ def solve(design: Design, driver: Driver, frequency: Real) -> Motion:
     coil = driver.coil
     resistance = driver.re + design.source.series_resistance
     electrical, mechanical = _driver_rows(
-        w, resistance, (coil.le, coil.k, coil.n, coil.l2, coil.r2), driver.mms, driver.rms, driver.cms, driver.creep
+        w,
+        resistance,
+        (coil.le, coil.k, coil.n, coil.l2, coil.r2),
+        driver.mms,
+        driver.rms,
+        driver.cms,
+        driver.creep,
     )
     zero = np.zeros(w.size, np.complex128)
     mechanical = mechanical + driver.sd * (unit.get("front", zero) - unit.get("rear", zero))

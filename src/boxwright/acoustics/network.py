@@ -50,4 +50,4 @@ def nodal_pressures(nodes: tuple[Node, ...], branches: tuple[Branch, ...], sd: f
         solved = np.linalg.solve(matrix, np.broadcast_to(flow, (nf, *flow.shape)))
     except np.linalg.LinAlgError as error:
         raise CannotSolve("the chambers' network has no unique solution") from error
-    return {node.name: solved[:, index[node.name], 0] for node in nodes}
+    return {node.name: np.ascontiguousarray(solved[:, index[node.name], 0], np.complex128) for node in nodes}

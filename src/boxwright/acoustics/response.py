@@ -31,6 +31,7 @@ HALF_POWER = 10.0 * math.log10(2.0)
 # Relative step of the central difference behind the group delay: truncation ~1e-8, rounding ~1e-11.
 _DELAY_STEP = 1e-4
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpeningResponse:
     """One set of equal openings at the source voltage.
@@ -168,7 +169,9 @@ def _check_frequencies(frequency: ArrayLike | None) -> Real:
         return default_frequencies()
     found = np.atleast_1d(np.asarray(frequency, dtype=np.float64))
     if found.ndim != 1 or found.size == 0:
-        raise InputError("frequency must be one list of numbers in Hz, got " + ("none" if found.size == 0 else "a table"))
+        raise InputError(
+            "frequency must be one list of numbers in Hz, got " + ("none" if found.size == 0 else "a table")
+        )
     bad = ~(np.isfinite(found) & (found >= 0.01) & (found <= 100e3))
     if bad.any():
         raise InputError(f"frequency must lie between 0.01 and 100 000 Hz, got {found[bad][0]:g}")
@@ -184,7 +187,7 @@ def _tuning(design: Design, driver: Driver) -> float:
 
 
 def _asymptote(design: Design, driver: Driver) -> float:
-    """Level that the mass-controlled cone tends to without its inductance, per volt; inf when it does not radiate. [dB]."""
+    """Level per volt that the mass-controlled cone tends to without its inductance; inf if it is hidden. [dB]."""
     if design.front is not None or design.rear is None:
         return math.inf
     acceleration = driver.bl / ((driver.re + design.source.series_resistance) * driver.mms)
@@ -232,7 +235,9 @@ def _openings(design: Design, motion: Motion, drive: Real, w: Real) -> tuple[Ope
                 name="" if passive is None else passive.name,
                 count=opening.count,
                 travel=None if passive is None else flow / (w * opening.count * passive.sp),
-                air_speed=flow / (opening.count * ends.vent_area(opening)) if isinstance(opening, VentOpening) else None,
+                air_speed=flow / (opening.count * ends.vent_area(opening))
+                if isinstance(opening, VentOpening)
+                else None,
                 volume=flow / w,
             )
         )
@@ -245,7 +250,9 @@ def _one(design: Design, frequency: Real, voltage: float) -> Response:
     stacked = np.concatenate((frequency, frequency * (1.0 + _DELAY_STEP), frequency * (1.0 - _DELAY_STEP)))
     motion, gain, pressure = _pressure(design, driver, stacked)
     with np.errstate(divide="ignore", invalid="ignore"):
-        delay = -np.angle(pressure[nf : 2 * nf] / pressure[2 * nf :]) / (4.0 * np.pi * _DELAY_STEP * frequency)
+        delay = -np.angle(pressure[nf : 2 * nf] / pressure[2 * nf :]) / (
+            4.0 * np.pi * _DELAY_STEP * frequency
+        )
     motion = motion.first(nf)
     gain, pressure = gain[:nf], pressure[:nf]
     w = 2.0 * np.pi * frequency

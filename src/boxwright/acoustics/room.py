@@ -172,9 +172,11 @@ def closed_form(square: complex, size: Point, source: Point, listener: Point, c:
     complex
         Σ ψψ/(Λ·(ωn² − ω²)). [s²]
 
-    Notes ----- Along one axis of length L the sum over its modes is ``L·cosh κ(L−x>)·cosh κx</(κ·sinh
-    κL)``, κ² = ky² + kz² − ω²/c². It falls as e^{−κ·d} with the distance d along that axis, so few pairs
-    (ky, kz) are needed on the axis on which source and listener are furthest apart.
+    Notes
+    -----
+    Along one axis of length L the sum over its modes is ``L·cosh κ(L−x>)·cosh κx</(κ·sinh κL)``, κ² = ky² +
+    kz² − ω²/c². It falls as e^{−κ·d} with the distance d along that axis, so few pairs (ky, kz) are needed
+    on the axis on which source and listener are furthest apart.
 
     References
     ----------

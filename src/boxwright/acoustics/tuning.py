@@ -76,7 +76,9 @@ def _positive(value: float, name: str, unit: str) -> None:
         raise InputError(f"{name} must be > 0 {unit}, got {value:g}")
 
 
-def passive_tuning(passive: Passive, volume: float, count: int, air: Air, *, added_mass: float = 0.0) -> float:
+def passive_tuning(
+    passive: Passive, volume: float, count: int, air: Air, *, added_mass: float = 0.0
+) -> float:
     """Frequency at which the passives' mass resonates with box air and their own suspension.
 
     Parameters
@@ -164,12 +166,18 @@ def vented_tuning(area: float, effective_length: float, volume: float, count: in
     ----------
     small1973vented
     """
-    for value, name, unit in ((area, "area", "m²"), (effective_length, "length", "m"), (volume, "volume", "m³")):
+    for value, name, unit in (
+        (area, "area", "m²"),
+        (effective_length, "length", "m"),
+        (volume, "volume", "m³"),
+    ):
         _positive(value, name, unit)
     return air.speed_of_sound / (2.0 * math.pi) * math.sqrt(count * area / (volume * effective_length))
 
 
-def vent_length_for(area: float, end_corrections: float, volume: float, count: int, air: Air, tuning: float) -> float:
+def vent_length_for(
+    area: float, end_corrections: float, volume: float, count: int, air: Air, tuning: float
+) -> float:
     """Physical length of each vent for a wanted tuning; negative: the opening alone is too much. [m].
 
     Parameters

@@ -9,15 +9,15 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from boxwright.search.kernel import CLOSED, FRONT, move
+from boxwright.search.kernel import CLOSED, FRONT, REAR, move
 from boxwright.search.tables import Bounds, DriverTable, OpeningTable, Signal
 
 __all__ = [
     "AIR_SPEED",
     "BUDGET",
     "COLUMNS",
-    "CURRENT",
     "CONE_TRAVEL",
+    "CURRENT",
     "FITS",
     "LENGTH_LONG",
     "LENGTH_SHORT",
@@ -65,10 +65,12 @@ COLUMNS = (
     "inside", "net", "share", "tuning", "amount", "high_pass", "reach", "clean2", "binding", "price", "weight",
     "delay", "level_short", "reach_short", "protection_short", "price_over", "weight_over", "amount_over",
 )  # fmt: skip
-_INSIDE, _NET, _SHARE, _TUNING, _AMOUNT, _HIGH_PASS, _REACH, _CLEAN2, _BINDING, _PRICE, _WEIGHT, _DELAY = range(12)
+_INSIDE, _NET, _SHARE, _TUNING, _AMOUNT, _HIGH_PASS, _REACH, _CLEAN2, _BINDING, _PRICE, _WEIGHT, _DELAY = (
+    range(12)
+)
 _LEVEL_SHORT, _REACH_SHORT, _PROTECTION_SHORT, _PRICE_OVER, _WEIGHT_OVER, _AMOUNT_OVER = range(12, 18)
 
-_fast = {"cache": True, "nogil": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
+_fast = njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz", "arcp"})
 
 
 class Scratch(NamedTuple):
@@ -84,16 +86,22 @@ class Scratch(NamedTuple):
 
 def scratch(nf: int) -> Scratch:
     """Work space for ``nf`` frequencies."""
-    real = [np.zeros(nf) for _ in range(3)]
-    return Scratch(np.zeros(nf, np.complex128), np.zeros(nf, np.complex128), *real, np.zeros(nf, np.complex128))
+    return Scratch(
+        electrical=np.zeros(nf, np.complex128),
+        mechanical=np.zeros(nf, np.complex128),
+        velocity2=np.zeros(nf),
+        current2=np.zeros(nf),
+        opening2=np.zeros(nf),
+        outside=np.zeros(nf, np.complex128),
+    )
 
 
-@njit(**_fast)
+@_fast
 def _resonance(cms: float, mms: float, sd: float, cab: float) -> float:
     return math.sqrt((1.0 / cms + sd * sd / cab) / mms)
 
 
-@njit(**_fast)
+@_fast
 def judge(
     where: int,
     full: bool,
@@ -160,7 +168,7 @@ def judge(
     weight = drivers.weight[d] + wood_weight
     if where != CLOSED:
         net -= openings.displacement[o]
-        count = openings.count[o]
+        count = openings.number[o]
         area = openings.area[o]
         price += openings.price[o]
         weight += openings.weight[o]
@@ -224,7 +232,7 @@ def judge(
     bl = drivers.bl[d]
     cab = net * share / bounds.bulk
     cab_front = net * (1.0 - share) / bounds.bulk
-    if where == CLOSED or where == FRONT:
+    if where != REAR:
         wr = _resonance(drivers.cms[d], drivers.mms[d], sd, cab)
         if where == CLOSED:
             row[_TUNING] = wr / (2.0 * math.pi)
@@ -308,7 +316,7 @@ def judge(
         p2 = (u[at].real * u[at].real + u[at].imag * u[at].imag) * signal.transfer2[at] * gain2[at]
         drive2 = bounds.pressure2 / p2
         over2 = 0.0
-        for i in range(below):
+        for i in range(signal.content, below):
             d2 = drive2 * gain2[i]
             over2 = max(over2, d2 * v2[i] / (half_cone2 * w[i] * w[i]))
             if where != CLOSED:
@@ -355,4 +363,3 @@ def judge(
         longest = max(longest, delay)
     row[_DELAY] = longest
     return first_broken
-

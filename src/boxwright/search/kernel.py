@@ -28,10 +28,10 @@ Complex = NDArray[np.complex128]
 
 CLOSED, REAR, FRONT = 0, 1, 2  # where the openings are: nowhere, behind the cone, in front of it
 
-_fast = {"cache": True, "nogil": True, "error_model": "numpy", "fastmath": {"contract", "nsz", "arcp"}}
+_fast = njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz", "arcp"})
 
 
-@njit(**_fast)
+@_fast
 def driver_rows(w: Real, row: tuple[float, ...], electrical: Complex, mechanical: Complex) -> None:
     """Electrical and mechanical impedance of one driver over frequency, written into the last two arguments.
 
@@ -51,7 +51,7 @@ def driver_rows(w: Real, row: tuple[float, ...], electrical: Complex, mechanical
         mechanical[i] = driver_impedance(w[i], mms, rms, cms, creep, ws)
 
 
-@njit(**_fast)
+@_fast
 def move(
     where: int,
     w: Real,

@@ -62,7 +62,8 @@ def plain_shortlist(shortlist: Shortlist) -> dict[str, object]:
                 "driver": r.driver,
                 "advice": r.advice,
                 "routes": [
-                    {k: _finite(v) if isinstance(v, float) else v for k, v in asdict(x).items()} for x in r.routes
+                    {k: _finite(v) if isinstance(v, float) else v for k, v in asdict(x).items()}
+                    for x in r.routes
                 ],
             }
             for r in shortlist.routes

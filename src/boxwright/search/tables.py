@@ -43,6 +43,8 @@ class DriverTable(NamedTuple):
 class OpeningTable(NamedTuple):
     """Sets of equal passives or vents, one a row; shape (no,) each.
 
+    ``number`` is how many equal ones a set holds.
+
     For a passive ``area`` is sp and ``mass``, ``compliance``, ``resistance`` are one passive's own; ``travel`` is
     before sag, ``sag_per_kg`` what a kilogram of moving mass takes off it. For a vent ``area`` is its cross-section,
     ``ends`` the sum of both end corrections, ``loss`` the boundary-layer resistance of one metre of it over √ω,
@@ -51,7 +53,7 @@ class OpeningTable(NamedTuple):
     """
 
     is_vent: NDArray[np.bool_]
-    count: Real
+    number: Real
     area: Real
     mass: Real
     compliance: Real
@@ -105,6 +107,8 @@ class Signal(NamedTuple):
         The first ``below`` are under the reach, then the band from reach to top. [rad/s]
     below : int
         How many lie under the reach. [-]
+    content : int
+        Of these, the first that the programme contains. [-]
     transfer2 : ndarray, shape (nf,)
         Squared magnitude of pressure per volume velocity at the listener. [Pa²·s²/m⁶]
     asymptote2 : float
@@ -119,6 +123,7 @@ class Signal(NamedTuple):
 
     w: Real
     below: int
+    content: int
     transfer2: Real
     asymptote2: float
     gain2: Real

@@ -1,0 +1,135 @@
+"""The unit of work: a pure function over a block of candidates.
+
+A block knows nothing of its neighbours and returns the same numbers wherever it runs, so the result of a search does
+not depend on how many threads or machines shared it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boxwright.search.candidate import COLUMNS, REASONS, scratch
+from boxwright.search.families import DriverChoice, Family, OpeningChoice
+from boxwright.search.front import front_of
+from boxwright.search.geometry import Geometry
+from boxwright.search.kernel import CLOSED
+from boxwright.search.sweep import sweep_grid
+from boxwright.search.tables import Bounds, DriverTable, Grid, OpeningTable, Signal
+
+__all__ = ["LAYOUT", "Block", "BlockResult", "Task", "blocks_of", "objectives_of", "run_block"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+LAYOUT = REASONS  # counted after the kernel's own reasons
+_LARGEST = 120_000  # candidates a block
+
+_CLEAN2 = COLUMNS.index("clean2")
+_OBJECTIVE_COLUMNS = [COLUMNS.index(c) for c in ("inside", "reach", "clean2", "price", "weight", "delay")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """Everything that the blocks of one family share."""
+
+    family: Family
+    drivers: tuple[DriverChoice, ...]
+    openings: tuple[OpeningChoice, ...]
+    driver_table: DriverTable
+    opening_table: OpeningTable
+    grid: Grid
+    signal: Signal
+    bounds: Bounds
+    geometry: Geometry
+
+    @property
+    def offered(self) -> int:
+        """Openings that each driver is combined with; 1 for a closed box."""
+        return 1 if self.family.where == CLOSED else len(self.openings)
+
+    @property
+    def points(self) -> int:
+        """Grid points of each pair."""
+        tunings = 1 if self.family.where == CLOSED else self.grid.tuning.size
+        return self.grid.inside.size * self.grid.share.size * tunings
+
+    @property
+    def candidates(self) -> int:
+        """How many candidates the task holds."""
+        return len(self.drivers) * self.offered * self.points
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A range of pairs of one task."""
+
+    task: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockResult:
+    """What a block found.
+
+    Attributes
+    ----------
+    counts : ndarray of int, shape (REASONS + 1,)
+        Candidates by the first limit broken; the last is the layout.
+    rows : ndarray, shape (n, len(COLUMNS))
+        The front of the block. [SI]
+    keys : ndarray of int, shape (n, 2)
+        Pair and grid point of each.
+    """
+
+    counts: Whole
+    rows: Real
+    keys: Whole
+
+
+def objectives_of(rows: Real) -> Real:
+    """Size, reach, clean level, price, weight and delay of rows of figures, shape (n, 6)."""
+    picked = rows[:, _OBJECTIVE_COLUMNS].copy()
+    picked[:, 2] = 10.0 * np.log10(np.maximum(rows[:, _CLEAN2], 1e-30))
+    return picked
+
+
+def blocks_of(tasks: tuple[Task, ...]) -> Iterator[Block]:
+    """All blocks of all tasks; their borders depend on the tasks alone."""
+    for number, task in enumerate(tasks):
+        pairs = len(task.drivers) * task.offered
+        size = max(1, _LARGEST // max(task.points, 1))
+        for first in range(0, pairs, size):
+            yield Block(number, first, min(first + size, pairs))
+
+
+def run_block(task: Task, first: int, last: int) -> BlockResult:
+    """Judge one block: the kernel's limits first, then whether the parts can be laid out; keep its front.
+
+    Parameters
+    ----------
+    first, last : int
+        Range of pairs.
+    """
+    room = (last - first) * task.points
+    rows = np.empty((room, len(COLUMNS)))
+    keys = np.empty((room, 2), np.int64)
+    counts = np.zeros(REASONS + 1, np.int64)
+    found = sweep_grid(
+        task.family.where, task.driver_table, task.opening_table, (first, last), task.grid, task.signal, task.bounds,
+        scratch(task.signal.w.size), counts[:REASONS], rows, keys,
+    )  # fmt: skip
+    rows, keys = rows[:found], keys[:found]
+    if found:
+        pairs, where = np.unique(keys[:, 0], return_inverse=True)
+        least = task.geometry.least_inside(task.drivers, task.openings, pairs, task.offered)
+        fits = rows[:, 0] >= least[where]
+        counts[LAYOUT] = int(found - fits.sum())
+        counts[0] -= counts[LAYOUT]
+        rows, keys = rows[fits], keys[fits]
+    front = front_of(objectives_of(rows), keys)
+    return BlockResult(counts=counts, rows=rows[front].copy(), keys=keys[front].copy())
