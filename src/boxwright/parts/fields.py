@@ -78,7 +78,7 @@ class PartKind:
     derived : tuple of Derived
         What follows from it.
     identity : tuple of str
-        Two parts that agree in these are one part under two names.
+        Two parts that agree in these are one part under two names; the most telling first.
     rule : callable
         Raises InputError for a part whose values do not go together.
     """
@@ -145,13 +145,29 @@ class PartKind:
         return part
 
     def measures(self, part: Part, values: Mapping[str, Value]) -> dict[str, float]:
-        """Every number a part can be found by, stored and derived, in SI."""
+        """List every number a part can be found by, stored and derived, in SI.
+
+        Raises
+        ------
+        InputError
+            If a derived value is out of the range of numbers, as only absurd parts have it.
+        """
         found = {name: float(value) for name, value in values.items() if isinstance(value, int | float)}
         for derived in self.derived:
-            value = derived.of(part)
+            try:
+                value = derived.of(part)
+            except ArithmeticError as error:
+                raise InputError(
+                    f"{derived.name} must be within the range of numbers, got values that do not allow one",
+                    mend="check the units of the others",
+                ) from error
             if value is not None and not math.isnan(value):
                 found[derived.name] = value
         return found
+
+    def check(self, part: Part) -> None:
+        """Raise InputError if the part cannot be kept."""
+        self.measures(part, self.values(part))
 
 
 _NESTED: Mapping[str, Callable[..., Any]] = {"coil": Coil, "body": Body, "curves": Curves}
@@ -244,7 +260,7 @@ DRIVER = PartKind(
         Derived(name="eta0", kind=Kind.RATIO, of=lambda d: d.eta0(standard_air())),
         Derived(name="vd", kind=Kind.VOLUME, of=lambda d: _travel_volume(d.sd, d.xmax)),
     ),
-    identity=("re", "bl", "mms", "cms", "rms", "sd"),
+    identity=("mms", "cms", "bl", "rms", "re", "sd"),
 )
 
 PASSIVE = PartKind(

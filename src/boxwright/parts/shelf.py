@@ -91,7 +91,7 @@ class Shelf:
 
     def rows(self, query: str, values: tuple[object, ...] = ()) -> list[tuple[object, ...]]:
         """Ask for rows; none if there is no file yet."""
-        if self._connection is None and self.path is not None and not self._exists():
+        if self._connection is None and not self._exists():
             return []
         with self._explained():
             found: list[tuple[object, ...]] = self._opened().execute(query, values).fetchall()
@@ -135,20 +135,19 @@ class Shelf:
         if self._version(connection) == len(MIGRATIONS):
             return connection
         try:
-            connection.execute("BEGIN IMMEDIATE")
+            self._migrate(connection)
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode & 0xFF not in {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}:
                 raise
             copy = _connected(None)
             connection.backup(copy)
-            copy.execute("BEGIN IMMEDIATE")
             self._migrate(copy)
             copy.execute("PRAGMA query_only = ON")
             return copy
-        self._migrate(connection)
         return connection
 
     def _migrate(self, connection: sqlite3.Connection) -> None:
+        connection.execute("BEGIN IMMEDIATE")
         try:
             # asked again: another process may have done it while this one waited for the lock
             for step in MIGRATIONS[self._version(connection) :]:
@@ -211,10 +210,13 @@ class Shelf:
                 place=self.place,
                 mend="change its permissions or name another file",
             )
+        # SQLite would take a file shorter than its own heading for an empty one and write over it
+        if found.st_size and _beginning(self.path) != _HEADING:
+            raise InputError(f"store {_NOT_A_DATABASE[0]}", place=self.place, mend=_NOT_A_DATABASE[1])
         return True
 
     def _make_folder(self) -> None:
-        if self.path is None or self._exists():
+        if self.path is None or self._connection is not None or self._exists():
             return
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
@@ -249,10 +251,20 @@ def _connected(path: Path | None) -> sqlite3.Connection:
     return connection
 
 
+def _beginning(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(len(_HEADING))
+
+
 _UNCHANGED = "nothing was changed"
 _ELSEWHERE = (
     "change the permissions of the file and its folder, or name another store (BOXWRIGHT_STORE); "
     + _UNCHANGED
+)
+_HEADING = b"SQLite format 3\0"
+_NOT_A_DATABASE = (
+    "must be a parts store, got a file that is not a database",
+    "name another file; this one was not touched",
 )
 _REASONS: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_FULL: ("could not be written: the disk is full", f"free some space; {_UNCHANGED}"),
@@ -271,10 +283,7 @@ _REASONS: dict[int, tuple[str, str]] = {
     ),
     sqlite3.SQLITE_BUSY: ("is being written by another process", f"try again in a moment; {_UNCHANGED}"),
     sqlite3.SQLITE_LOCKED: ("is being written elsewhere in this process", f"try again; {_UNCHANGED}"),
-    sqlite3.SQLITE_NOTADB: (
-        "must be a parts store, got a file that is not a database",
-        "name another file; this one was not touched",
-    ),
+    sqlite3.SQLITE_NOTADB: _NOT_A_DATABASE,
     sqlite3.SQLITE_CORRUPT: (
         "is damaged",
         "put it aside and import the parts again; what can still be read was not changed",

@@ -140,7 +140,7 @@ class Store:
             value cannot be kept, or if the store cannot be written.
         """
         kind = kind_of(part)
-        kind.values(part)  # what cannot be kept is refused before the file is touched
+        kind.check(part)  # what cannot be kept is refused before the file is touched
         key = name_key(part.name)
         with self._own.writing():
             there = self._own.rows("SELECT name FROM part WHERE kind = ? AND key = ?", (kind.name, key))
@@ -242,7 +242,7 @@ class Store:
             values.append(" ".join(f'"{word}"*' for word in words))
         for name, bounds in (where or {}).items():
             least, most = _range(which, name, bounds)
-            clause += " AND id IN (SELECT part FROM figure WHERE field = ? AND value BETWEEN ? AND ?)"
+            clause += _WITHIN
             values += [name, least, most]
         return tuple(self._select(which, clause, tuple(values)))
 
@@ -330,13 +330,13 @@ class Store:
     def _twins(self, kind: PartKind, part: Part, key: str) -> list[str]:
         """Names of other parts with the same parameters."""
         values = kind.values(part)
-        first = next(name for name in kind.identity if isinstance(values.get(name), int | float))
-        size = float(cast("float", values[first]))
-        near = self._select(
-            kind,
-            " AND key <> ? AND id IN (SELECT part FROM figure WHERE field = ? AND value BETWEEN ? AND ?)",
-            (key, first, size * (1.0 - SAME), size * (1.0 + SAME)),
-        )
+        clause, bound = " AND key <> ?", list[object]([key])
+        for name in kind.identity:
+            size = values.get(name)
+            if isinstance(size, int | float):
+                clause += _ALSO_WITHIN if clause.count("?") > 1 else _WITHIN
+                bound += [name, size * (1.0 - SAME), size * (1.0 + SAME)]
+        near = self._select(kind, clause + " LIMIT 3", tuple(bound))
         return [
             entry.part.name
             for entry in near
@@ -356,6 +356,12 @@ class Store:
         return InputError(
             f"{kind.name} must be one of the store's, got {quoted(name)}", place=self._own.place, mend=mend
         )
+
+
+_WITHIN = " AND id IN (SELECT part FROM figure WHERE field = ? AND value BETWEEN ? AND ?)"
+# The same, for few candidates: looked up one by one.
+_ALSO_WITHIN = """ AND EXISTS (SELECT 1 FROM figure
+    WHERE figure.part = part.id AND field = ? AND value BETWEEN ? AND ?)"""
 
 
 def _range(kind: PartKind, name: str, bounds: Range) -> tuple[float, float]:
