@@ -16,7 +16,7 @@ __all__ = [
     "coil_impedance",
     "cone_velocity",
     "driver_impedance",
-    "mass_spring_admittance",
+    "mass_spring_impedance",
     "reciprocal",
 ]
 
@@ -111,10 +111,10 @@ def chamber_admittance(w: float, cab: float, r_absorption: float) -> complex:
 
 
 @_compiled
-def mass_spring_admittance(
+def mass_spring_impedance(
     w: float, mass: float, resistance: float, resistance_half: float, stiffness: float
 ) -> complex:
-    """Admittance of a passive or a lumped vent. [m³/(Pa·s)].
+    """Impedance of a passive or a lumped vent. [Pa·s/m³].
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def mass_spring_admittance(
     small1974, stinson1991
     """
     layer = resistance_half * math.sqrt(w)
-    return reciprocal(complex(resistance + layer, w * mass - stiffness / w + layer))
+    return complex(resistance + layer, w * mass - stiffness / w + layer)
 
 
 @_compiled

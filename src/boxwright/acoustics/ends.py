@@ -5,11 +5,10 @@ vent's narrow part. The compiled functions take plain floats, so that a compiled
 
 Notes
 -----
-Equal vents on one chamber act in parallel: the impedance of one, divided by their count. That
-leaves out how neighbours load each other. Two flanged ends of area S with their centres d apart each gain
-the length ``S/(2π·d)`` (the pressure of a point source on the baffle, averaged over the other end), which
-is below 2 % of the whole for vents of ordinary length that stand two diameters apart; keep them that far
-from each other.
+Equal vents on one chamber act in parallel: the impedance of one, divided by their count. That leaves out
+how neighbours load each other. Two flanged ends of area S with their centres d apart each gain the length
+``S/(2π·d)`` (the pressure of a point source on the baffle, averaged over the other end): an eighth of a
+radius each, two diameters apart, which is 2.6 % of the mass of a vent eight radii long.
 
 References
 ----------

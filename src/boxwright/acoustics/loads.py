@@ -12,7 +12,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from boxwright.acoustics import ends, lines
-from boxwright.acoustics.elements import chamber_admittance, mass_spring_admittance
+from boxwright.acoustics.elements import chamber_admittance, mass_spring_impedance, reciprocal
 from boxwright.acoustics.tuning import closed_resonance, effective_volume, resonance_of
 from boxwright.air import Air
 from boxwright.design import Chamber, Design, Opening, PassiveOpening
@@ -96,7 +96,7 @@ def _chamber(w: Real, cab: float, r_absorption: float) -> Complex:
 def _mass_spring(w: Real, mass: float, resistance: float, stiffness: float) -> Complex:
     out = np.empty(w.size, np.complex128)
     for i in range(w.size):
-        out[i] = mass_spring_admittance(w[i], mass, resistance, 0.0, stiffness)
+        out[i] = reciprocal(mass_spring_impedance(w[i], mass, resistance, 0.0, stiffness))
     return out
 
 

@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from boxwright.acoustics.elements import (
     chamber_admittance,
     coil_impedance,
-    cone_velocity,
     driver_impedance,
-    mass_spring_admittance,
+    mass_spring_impedance,
     reciprocal,
 )
 
@@ -49,6 +48,11 @@ def driver_rows(w: Real, row: tuple[float, ...], electrical: Complex, mechanical
     for i in range(w.size):
         electrical[i] = re + coil_impedance(w[i], le, k, n, l2, r2)
         mechanical[i] = driver_impedance(w[i], mms, rms, cms, creep, ws)
+
+
+@_fast
+def _square(z: complex) -> float:
+    return z.real * z.real + z.imag * z.imag
 
 
 @_fast
@@ -87,46 +91,49 @@ def move(
         Squared magnitudes of cone velocity, current, volume velocity of the openings. [(m/s)²], [A²], [(m³/s)²]
     outside : ndarray, shape (nf,)
         Volume velocity into the outside world. [m³/s]
+
+    Notes
+    -----
+    ``v = bl/(Ze·Zm + bl²)`` with numerator and denominator multiplied by what the loads divide by: with
+    ``d = Y·Zo + 1`` (chamber Y, opening Zo) the load is ``sd²·Zo/d`` and one reciprocal serves everything.
     """
     cab, leak = rear
     mass, resistance, half, stiffness = opening
-    inverse = 1.0 / bl
+    push = sd * bl
     if where == CLOSED:
         for i in range(first, last):
-            z = reciprocal(chamber_admittance(w[i], cab, 0.0) + leak)
-            zm = mechanical[i] + sd * sd * z
-            v = cone_velocity(electrical[i], bl, zm)
-            current = v * zm * inverse
-            u = sd * v * (1.0 - z * leak)
-            velocity2[i] = v.real * v.real + v.imag * v.imag
-            current2[i] = current.real * current.real + current.imag * current.imag
+            air = chamber_admittance(w[i], cab, 0.0)
+            y = air + leak
+            zm_y = mechanical[i] * y + sd * sd
+            n = reciprocal(electrical[i] * zm_y + bl * bl * y)
+            n2 = _square(n)
+            velocity2[i] = bl * bl * _square(y) * n2
+            current2[i] = _square(zm_y) * n2
             opening2[i] = 0.0
-            outside[i] = u
+            outside[i] = push * air * n
     elif where == REAR:
         for i in range(first, last):
-            yo = mass_spring_admittance(w[i], mass, resistance, half, stiffness)
-            z = reciprocal(chamber_admittance(w[i], cab, 0.0) + leak + yo)
-            zm = mechanical[i] + sd * sd * z
-            v = cone_velocity(electrical[i], bl, zm)
-            current = v * zm * inverse
-            uo = sd * v * z * yo
-            u = sd * v * (1.0 - z * (leak + yo))
-            velocity2[i] = v.real * v.real + v.imag * v.imag
-            current2[i] = current.real * current.real + current.imag * current.imag
-            opening2[i] = uo.real * uo.real + uo.imag * uo.imag
-            outside[i] = u
+            air = chamber_admittance(w[i], cab, 0.0)
+            zo = mass_spring_impedance(w[i], mass, resistance, half, stiffness)
+            d = (air + leak) * zo + 1.0
+            zm_d = mechanical[i] * d + sd * sd * zo
+            n = reciprocal(electrical[i] * zm_d + bl * bl * d)
+            n2 = _square(n)
+            velocity2[i] = bl * bl * _square(d) * n2
+            current2[i] = _square(zm_d) * n2
+            opening2[i] = push * push * n2
+            outside[i] = push * air * zo * n
     else:
         cab_front, leak_front = front
         for i in range(first, last):
-            yo = mass_spring_admittance(w[i], mass, resistance, half, stiffness)
-            zr = reciprocal(chamber_admittance(w[i], cab, 0.0) + leak)
-            zf = reciprocal(chamber_admittance(w[i], cab_front, 0.0) + leak_front + yo)
-            zm = mechanical[i] + sd * sd * (zr + zf)
-            v = cone_velocity(electrical[i], bl, zm)
-            current = v * zm * inverse
-            uo = sd * v * zf * yo
-            u = sd * v * (zf * (yo + leak_front) - zr * leak)
-            velocity2[i] = v.real * v.real + v.imag * v.imag
-            current2[i] = current.real * current.real + current.imag * current.imag
-            opening2[i] = uo.real * uo.real + uo.imag * uo.imag
-            outside[i] = u
+            zo = mass_spring_impedance(w[i], mass, resistance, half, stiffness)
+            air = chamber_admittance(w[i], cab, 0.0)
+            y = air + leak
+            d = (chamber_admittance(w[i], cab_front, 0.0) + leak_front) * zo + 1.0
+            zm_yd = (mechanical[i] * y + sd * sd) * d + sd * sd * zo * y
+            n = reciprocal(electrical[i] * zm_yd + bl * bl * y * d)
+            n2 = _square(n)
+            velocity2[i] = bl * bl * _square(y) * _square(d) * n2
+            current2[i] = _square(zm_yd) * n2
+            opening2[i] = push * push * _square(y) * n2
+            outside[i] = push * (y * (1.0 + leak_front * zo) - leak * d) * n
