@@ -201,7 +201,7 @@ def line_input(
             s2 = (r1 + (r2 - r1) * (k + 1) / slices) ** 2
             radius = 0.5 * (math.sqrt(s1) + math.sqrt(s2)) / math.sqrt(math.pi)
             area = math.pi * radius * radius
-            if resistivities[i] > 0.0:
+            if resistivities[i] > 1e-6:  # less than that is none
                 z, y = filled_duct(w, area, resistivities[i], rho, c, gamma, prandtl)
             else:
                 z, y = round_duct(w, radius, rho, c, mu, gamma, prandtl)
