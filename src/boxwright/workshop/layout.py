@@ -1,0 +1,381 @@
+"""Placing cones and vents on the faces of a box: where everything goes, or why not and by how much."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from boxwright.brief import Space
+from boxwright.errors import InputError
+from boxwright.workshop import layout_kernel as kernel
+from boxwright.workshop.items import Item
+from boxwright.workshop.layout_search import MOST_ITEMS, PLACED_COLUMNS
+from boxwright.workshop.prism import Prism, faces, prism_of
+from boxwright.workshop.shape import GOLDEN
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from boxwright.design import BoxPlan
+
+__all__ = [
+    "REASONS",
+    "Item",
+    "Layout",
+    "Place",
+    "Stretch",
+    "lay_out",
+    "least_golden",
+    "least_stretch",
+    "least_stretches",
+]
+
+AXES = ("width", "height", "depth")
+Axis = Literal["width", "height", "depth"]
+REASONS = (
+    "it fits",
+    "the walls leave no room inside",
+    "no face is allowed",
+    "a frame is larger than every face allowed",
+    "a motor, a cone's travel or a vent is deeper than the box",
+    "the frames do not fit side by side on the faces allowed",
+    "the bodies collide inside the box",
+    "no two opposite faces are allowed",
+)
+"""Words for the codes of the compiled layout, for counting."""
+MOST_GROWTH = 1.0
+"""How far a box is grown to learn what is missing. [m]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where one item sits.
+
+    Attributes
+    ----------
+    item : int
+        Index among the items.
+    face, side : str
+        Name of the face, and its side of FACES.
+    u, v : float
+        Of its centre in the face's frame. [m]
+    half_u, half_v : float
+        Half sizes of its frame there. [m]
+    point : tuple of float
+        Its centre on the outer surface: x, y, z from the lower left front corner of the envelope. [m]
+    inward : tuple of float
+        Unit vector into the box.
+    """
+
+    item: int
+    face: str
+    side: str
+    u: float
+    v: float
+    half_u: float
+    half_v: float
+    point: tuple[float, float, float]
+    inward: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Places for everything, or a reason.
+
+    Attributes
+    ----------
+    places : tuple of Place
+        In the order of the items; empty when it does not fit.
+    opposed : tuple of (int, int)
+        Items that sit straight opposite each other, so that their reaction forces cancel.
+    reason : str
+        Empty when it fits.
+    code : int
+        Index into REASONS.
+    shortfall : float
+        How much is missing; infinite when more room would not help. [m]
+    """
+
+    places: tuple[Place, ...] = ()
+    opposed: tuple[tuple[int, int], ...] = ()
+    reason: str = ""
+    code: int = 0
+    shortfall: float = 0.0
+
+    @property
+    def fits(self) -> bool:
+        """Whether everything has a place."""
+        return self.code == kernel.FITS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """The least outer size along an axis.
+
+    Attributes
+    ----------
+    size : float
+        NaN when it does not fit even at the full size. [m]
+    reason : str
+        Empty when it fits.
+    shortfall : float
+        [m]
+    """
+
+    size: float
+    reason: str = ""
+    shortfall: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Packed:
+    rows: NDArray[np.float64]
+    types: NDArray[np.int64]
+    mates: NDArray[np.int64]
+
+
+def _packed(items: Sequence[Item]) -> _Packed:
+    if not 1 <= len(items) <= MOST_ITEMS:
+        raise InputError(f"items must be 1 to {MOST_ITEMS}, got {len(items)}")
+    kinds = list(dict.fromkeys(item.row for item in items))
+    mates = [-1 if item.opposed_with is None else item.opposed_with for item in items]
+    for i, mate in enumerate(mates):
+        if mate >= 0 and (mate >= len(items) or mate == i or mates[mate] != i):
+            raise InputError(
+                f"opposed_with must name two items that name each other, got item {i} with {mate}"
+            )
+    return _Packed(np.array(kinds), np.array([kinds.index(item.row) for item in items]), np.array(mates))
+
+
+def _check_edge(edge: float) -> None:
+    if not math.isfinite(edge) or edge < 0.0:
+        raise InputError(f"edge must be >= 0 m, got {edge:g}")
+
+
+def _crowd(items: Sequence[Item]) -> str:
+    words = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+    parts = [
+        f"a {label}" if n == 1 else f"{words.get(n, n)} {label}s"
+        for label, n in Counter(i.label for i in items).items()
+    ]
+    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
+
+
+def _reason(
+    code: int, about: int, short: float, items: Sequence[Item], wall: float, growth: dict[str, float]
+) -> tuple[str, float]:
+    """The reason in words and the shortfall. [m]."""
+    finite = {name: value for name, value in growth.items() if math.isfinite(value)}
+    if about >= 0:
+        item = items[about]
+        where = ", ".join(item.faces)
+        if code == kernel.FRAME_TOO_LARGE:
+            return (
+                f"the {item.label} does not fit on the faces allowed ({where}): {1e3 * short:.0f} mm too large",
+                short,
+            )
+        if code == kernel.TOO_DEEP:
+            need = max(item.depth + item.clearance, item.shoulder_depth) - wall
+            return (
+                f"the {item.label} needs {1e3 * need:.0f} mm behind the panel, "
+                f"there are {1e3 * (need - short):.0f} mm: {1e3 * short:.0f} mm short",
+                short,
+            )
+        if code == kernel.NO_FACE:
+            return f"the {item.label} is allowed on no face that this box has ({where or 'none'})", math.inf
+        return (
+            f"the {item.label} has to sit opposite its partner, but no two opposite faces allow that",
+            math.inf,
+        )
+    subject = _crowd(items)
+    text = (
+        "collide inside the box" if code == kernel.COLLIDE else "do not fit side by side on the faces allowed"
+    )
+    if len(items) == 1:
+        text = text.replace("do not", "does not")
+    if code == kernel.INSIDE_GONE:
+        return f"{REASONS[code]}: {1e3 * short:.0f} mm short", short
+    if not finite:
+        return f"{subject} {text}: not even {MOST_GROWTH:g} m more of one size would do", math.inf
+    more = " or ".join(f"{1e3 * value:.0f} mm more {name}" for name, value in finite.items())
+    return f"{subject} {text}: {more} would do", min(finite.values())
+
+
+def _growth(thing: BoxPlan | Space, prism: Prism, packed: _Packed, edge: float) -> dict[str, float]:
+    outer = np.array([thing.width, thing.height, thing.depth])
+    return {
+        name: float(
+            kernel.growth(
+                axis, outer, prism.polygon, prism.table, prism.wall, prism.is_box, packed.rows, packed.types,
+                packed.mates, len(packed.types), edge, MOST_GROWTH,
+            )
+        )
+        for axis, name in enumerate(AXES if prism.is_box else AXES[:1])
+    }  # fmt: skip
+
+
+def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
+    """Find a place for every item, or say why there is none.
+
+    Parameters
+    ----------
+    plan : BoxPlan
+        Its outer shape and wall.
+    items : sequence of Item
+        At most twelve. Equal passives are set opposite each other in pairs where that can be done.
+    edge : float
+        Least distance of a frame from the inner walls and of frames from each other. [m]
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    InputError
+        If the plan's shape is not one, or the items contradict themselves.
+    DoesNotFit
+        If the walls leave nothing inside.
+
+    Notes
+    -----
+    A bounded search: a layout that it returns is sound; in a very tight box it may miss one.
+    """
+    _check_edge(edge)
+    packed = _packed(items)
+    prism = prism_of(plan)
+    n = len(items)
+    placed = np.zeros((n, PLACED_COLUMNS))
+    args = (
+        prism.polygon, prism.table, prism.width, prism.wall, prism.is_box, packed.rows, packed.types, packed.mates,
+        n, edge,
+    )  # fmt: skip
+    if kernel.fits_in(*args, placed) == 0:
+        code, about, short = kernel.why_not(*args, placed)
+        crowded = code in (kernel.COLLIDE, kernel.NOT_BESIDE)
+        growth = _growth(plan, prism, packed, edge) if crowded else {}
+        reason, missing = _reason(code, about, short, items, prism.wall, growth)
+        return Layout(reason=reason, code=int(code), shortfall=missing)
+    every = faces(plan)
+    places = []
+    for p in placed[np.argsort(placed[:, 10])]:
+        face = every[int(p[0])]
+        places.append(
+            Place(
+                item=int(p[10]), face=face.name, side=face.side, u=float(p[1]), v=float(p[2]), half_u=float(p[3]),
+                half_v=float(p[4]), point=face.point(float(p[1]), float(p[2]), -prism.wall), inward=face.inward,
+            )
+        )  # fmt: skip
+    return Layout(places=tuple(places), opposed=_opposed(places, items))
+
+
+def _opposed(places: Sequence[Place], items: Sequence[Item]) -> tuple[tuple[int, int], ...]:
+    """Pairs of equal items whose axes coincide and whose directions are opposite."""
+    pairs = []
+    for i, a in enumerate(places):
+        for j in range(i + 1, len(places)):
+            b = places[j]
+            if items[i].row[:7] != items[j].row[:7] or items[i].kind == "vent":
+                continue
+            if sum(p * q for p, q in zip(a.inward, b.inward, strict=True)) > -1.0 + 1e-9:
+                continue
+            apart = [q - p for p, q in zip(a.point, b.point, strict=True)]
+            along = sum(d * e for d, e in zip(apart, a.inward, strict=True))
+            if math.dist(apart, [along * e for e in a.inward]) < 1e-6:
+                pairs.append((i, j))
+    return tuple(pairs)
+
+
+def least_stretches(
+    space: Space,
+    wall: float,
+    axis: Axis,
+    kinds: Sequence[Item],
+    sets: NDArray[np.int64],
+    *,
+    edge: float,
+    mates: NDArray[np.int64] | None = None,
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.float64]]:
+    """Smallest outer size along an axis, the others full, for many sets of items.
+
+    Parameters
+    ----------
+    space : Space
+        Of shape box (any axis), wedge or profile (width only).
+    wall : float
+        [m]
+    axis : str
+        width, height or depth.
+    kinds : sequence of Item
+        Every kind that occurs; ``opposed_with`` is not read here.
+    sets : ndarray of int
+        Kinds of each set's items, −1 after its last; shape (sets, most items).
+    edge : float
+        [m]
+    mates : ndarray of int, optional
+        Position within the set of each item's forced opposite, or −1; shape as sets.
+
+    Returns
+    -------
+    tuple of ndarray
+        Size, NaN where it does not fit [m]; code of REASONS; shortfall, NaN where the code alone is known [m].
+        Each of shape (sets,).
+    """
+    _check_edge(edge)
+    if axis != "width" and space.shape != "box":
+        raise InputError(f"axis must be width for a {space.shape}, got {axis}")
+    prism = prism_of(space, wall)
+    sets = np.ascontiguousarray(sets, dtype=np.int64)
+    partners = np.full_like(sets, -1) if mates is None else np.ascontiguousarray(mates, dtype=np.int64)
+    if sets.ndim != 2 or sets.shape[1] > MOST_ITEMS or sets.max(initial=-1) >= len(kinds):
+        raise InputError(
+            f"sets must be rows of at most {MOST_ITEMS} indices into kinds, got shape {sets.shape}"
+        )
+    size, code, short = np.empty(len(sets)), np.empty(len(sets), np.int64), np.empty(len(sets))
+    kernel.least_stretch_many(
+        AXES.index(axis), np.array([space.width, space.height, space.depth]), prism.polygon, prism.table, wall,
+        prism.is_box, np.array([kind.row for kind in kinds]), sets, partners, edge, size, code, short,
+    )  # fmt: skip
+    return size, code, short
+
+
+def least_stretch(space: Space, wall: float, axis: Axis, items: Sequence[Item], *, edge: float) -> Stretch:
+    """``least_stretches`` for one set of items, with the reason in words."""
+    packed = _packed(items)
+    size, code, _ = least_stretches(
+        space, wall, axis, items, np.arange(len(items))[None, :], edge=edge, mates=packed.mates[None, :]
+    )
+    if code[0] == kernel.FITS:
+        return Stretch(size=float(size[0]))
+    from boxwright.design import BoxPlan
+
+    plan = BoxPlan(
+        shape=space.shape if space.shape != "volume" else "box", width=space.width, height=space.height,
+        depth=space.depth, depth_top=space.depth_top, profile=space.profile, wall=wall,
+    )  # fmt: skip
+    layout = lay_out(plan, items, edge=edge)
+    return Stretch(size=math.nan, reason=layout.reason, shortfall=layout.shortfall)
+
+
+def least_golden(wall: float, items: Sequence[Item], *, edge: float) -> tuple[float, float, float]:
+    """Outer width, height and depth, in the golden ratio, of the least box that has room for the items. [m].
+
+    For a space without sizes; NaN when even four metres would not do.
+    """
+    packed = _packed(items)
+    _check_edge(edge)
+    largest = 4.0 / GOLDEN[0]
+    sizes = (GOLDEN[2] * largest, GOLDEN[0] * largest, GOLDEN[1] * largest)
+    space = Space(width=sizes[0], height=sizes[1], depth=sizes[2])
+    prism = prism_of(space, wall)
+    share, *_ = kernel.least_stretch_one(
+        kernel.SCALE, np.array(sizes), prism.polygon.copy(), prism.table.copy(), wall, True, packed.rows, packed.types,
+        packed.mates, len(items), edge, np.empty((len(items), PLACED_COLUMNS)),
+    )  # fmt: skip
+    return (float(share * sizes[0]), float(share * sizes[1]), float(share * sizes[2]))
