@@ -14,6 +14,7 @@ from boxwright.parts.curve import Curves
 from boxwright.parts.driver import Body, Coil, Driver
 from boxwright.parts.forms import Curved, Figure, Form, OneOf, Value, Words
 from boxwright.parts.passive import Passive
+from boxwright.parts.plausible import check_driver, check_passive
 from boxwright.parts.stock import Amplifier, Sheet, VentStock
 from boxwright.quantity import Kind
 
@@ -260,6 +261,7 @@ DRIVER = PartKind(
         Derived(name="eta0", kind=Kind.RATIO, of=lambda d: d.eta0(standard_air())),
         Derived(name="vd", kind=Kind.VOLUME, of=lambda d: _travel_volume(d.sd, d.xmax)),
     ),
+    rule=check_driver,
     identity=("mms", "cms", "bl", "rms", "re", "sd"),
 )
 
@@ -288,6 +290,7 @@ PASSIVE = PartKind(
         Derived(name="vap", kind=Kind.VOLUME, of=lambda p: p.vap(standard_air())),
         Derived(name="vd", kind=Kind.VOLUME, of=lambda p: _travel_volume(p.sp, p.xmax)),
     ),
+    rule=check_passive,
     identity=("mmp", "cmp", "rmp", "sp"),
 )
 

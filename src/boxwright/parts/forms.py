@@ -43,6 +43,10 @@ def quoted(value: object) -> str:
     """Repeat a value safely in a message: short, one line, control characters spelled out."""
     if isinstance(value, int) and value.bit_length() > 200:  # Python refuses to spell out very long ones
         return "a whole number of very many digits"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return "a list"
     text = str(value)
     if len(text) > 60:
         text = text[:40] + "…"
@@ -86,8 +90,12 @@ class Figure:
 
     def read(self, raw: object, name: str) -> Value:
         """Read a number with or without a unit."""
-        value = raw if isinstance(raw, str | int | float) else str(raw)
-        return self.checked(parse(value, self.kind, field=name), name)
+        if not isinstance(raw, str | int | float):
+            raise InputError(
+                f"{name} must be {self.kind.what}, got {quoted(raw)}",
+                mend=f'write it like "{self.kind.example}"',
+            )
+        return self.checked(parse(raw, self.kind, field=name), name)
 
     def checked(self, value: Any, name: str) -> Value:
         """Keep a finite number within its bounds; a count stays a whole number."""
