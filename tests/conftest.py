@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # `from tests.support import ...` works from any file, whatever the working directory.
@@ -16,3 +17,16 @@ settings.register_profile(
     "boxwright", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("boxwright")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Throw away compiled code older than what it was compiled from: Numba does not follow calls across files."""
+    if hasattr(config, "workerinput"):
+        return
+    source = Path(__file__).resolve().parents[1] / "src" / "boxwright"
+    compiled = [path for pattern in ("*.nbi", "*.nbc") for path in source.rglob(pattern)]
+    sources = [path for path in source.rglob("*.py") if "njit" in path.read_text(encoding="utf-8")]
+    newest = max((path.stat().st_mtime for path in sources), default=0.0)
+    if compiled and min(path.stat().st_mtime for path in compiled) < newest:
+        for path in compiled:
+            path.unlink(missing_ok=True)

@@ -24,7 +24,7 @@ from tests.support.ngspice import Circuit, Vectors, analyse
 
 from boxwright.air import Air
 from boxwright.design import Chamber, Design, PassiveOpening, VentOpening
-from boxwright.parts.driver import Driver
+from boxwright.parts.driver import Coil, Driver
 
 TIGHT = 1e16
 """Resistance that gives a chamber's node its path to ground at rest. [Pa·s/m³]"""
@@ -168,13 +168,14 @@ def _driver(
     driver, circuit = built.design.driver, built.circuit
     inner, outer = acoustical
     coils = _coils(driver, built.design.arrangement.coil_wiring or driver.coils_as)
+    _flux(circuit, number, driver.coil, coils.share)
     force = "0"
     top, bottom = electrical
     for place in range(coils.driven):
         name = f"{number}_{place}"
         last = place == coils.driven - 1
         end = bottom if last or coils.parallel else f"coil{name}"
-        _coil(circuit, name, top, end, coils, cone=f"cone{number}")
+        _coil(circuit, name, (top, end), coils, of=number)
         circuit.voltage_from_current(f"force{name}", f"force{name}", force, f"coil{name}", coils.bl)
         force = f"force{name}"
         top = top if coils.parallel else end
@@ -204,46 +205,54 @@ def _suspension(circuit: Circuit, driver: Driver, name: str, node: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Coils:
-    """One coil's share, how many are driven, and whether side by side."""
+    """One of a driver's coils, how many are driven, and whether side by side."""
 
     re: float
     bl: float
     share: float
     driven: int
     parallel: bool
-    driver: Driver
 
 
 def _coils(driver: Driver, wiring: str) -> _Coils:
     n = driver.coils
-    # Stated for n coils in series: each has an n-th of everything. In parallel: the current divides, so
-    # each coil has the whole force factor and n times the impedance. Single: the numbers are one coil's
-    # own.
+    # Stated for n coils in series: each has an n-th of re and bl. In parallel: the current divides, so each
+    # coil has the whole bl and n times re. Single: the numbers are one coil's own. The coils share one gap
+    # and so one flux: in series it links n coils that each make it n-fold, in parallel it is that of one
+    # with all the current.
     re, bl, share = {
-        "series": (driver.re / n, driver.bl / n, 1.0 / n),
-        "parallel": (driver.re * n, driver.bl, float(n)),
+        "series": (driver.re / n, driver.bl / n, 1.0 / n**2),
+        "parallel": (driver.re * n, driver.bl, 1.0),
         "single": (driver.re, driver.bl, 1.0),
     }[driver.coils_as]
-    return _Coils(re, bl, share, 1 if wiring == "single" else n, wiring == "parallel", driver)
+    return _Coils(re, bl, share, 1 if wiring == "single" else n, wiring == "parallel")
 
 
-def _coil(circuit: Circuit, name: str, top: str, bottom: str, coils: _Coils, *, cone: str) -> None:
-    coil, share = coils.driver.coil, coils.share
+def _coil(circuit: Circuit, name: str, between: tuple[str, str], coils: _Coils, *, of: int) -> None:
+    """Resistance, the voltage that the shared flux induces, and the voltage of the cone's motion."""
+    top, bottom = between
     circuit.ammeter(f"coil{name}", top, f"c{name}_a")
     circuit.resistor(f"re{name}", f"c{name}_a", f"c{name}_b", coils.re)
-    circuit.inductor(f"le{name}", f"c{name}_b", f"c{name}_c", share * coil.le)
+    circuit.voltage_from_voltage(f"flux{name}", f"c{name}_b", f"c{name}_c", (f"flux{of}", "0"), 1.0)
+    circuit.voltage_from_current(f"emf{name}", f"c{name}_c", bottom, f"cone{of}", coils.bl)
+    circuit.current_from_current(f"turns{name}", "0", f"flux{of}", f"coil{name}", 1.0)
+
+
+def _flux(circuit: Circuit, number: int, coil: Coil, share: float) -> None:
+    """What one coil of a driver induces in itself and in its companions: the sum of their currents through it."""
+    name = f"flux{number}"
+    circuit.inductor(f"le{number}", name, f"{name}_a", share * coil.le)
     if coil.k > 0.0:
         circuit.impedance(
-            f"k{name}", f"c{name}_c", f"c{name}_d", lambda w: share * coil.k * (1j * w) ** coil.n
+            f"k{number}", f"{name}_a", f"{name}_b", lambda w: share * coil.k * (1j * w) ** coil.n
         )
     else:
-        circuit.ammeter(f"k{name}", f"c{name}_c", f"c{name}_d")
+        circuit.ammeter(f"k{number}", f"{name}_a", f"{name}_b")
     if coil.l2 > 0.0 and coil.r2 > 0.0:
-        circuit.inductor(f"l2{name}", f"c{name}_d", f"c{name}_e", share * coil.l2)
-        circuit.resistor(f"r2{name}", f"c{name}_d", f"c{name}_e", share * coil.r2)
+        circuit.inductor(f"l2{number}", f"{name}_b", "0", share * coil.l2)
+        circuit.resistor(f"r2{number}", f"{name}_b", "0", share * coil.r2)
     else:
-        circuit.ammeter(f"l2{name}", f"c{name}_d", f"c{name}_e")
-    circuit.voltage_from_current(f"emf{name}", f"c{name}_e", bottom, cone, coils.bl)
+        circuit.ammeter(f"l2{number}", f"{name}_b", "0")
 
 
 def _passive(built: _Loudspeaker, opening: PassiveOpening, name: str) -> None:

@@ -88,13 +88,14 @@ def last_crossing(curve: Curve, level: float, low: float, high: float) -> float:
 
 def highest(curve: Curve, low: float, high: float) -> tuple[float, float]:
     """Frequency and value of a curve's maximum in the range, by a parabola at the best of a fine grid."""
-    for _ in range(2):
-        x = np.geomspace(low, high, 2001)
+    for points in (2001, 401):
+        x = np.geomspace(low, high, points)
         y = curve(x)
-        i = int(np.clip(np.argmax(y), 1, len(x) - 2))
+        i = int(np.argmax(y))
+        if i in (0, points - 1):
+            return float(x[i]), float(y[i])
         low, high = float(x[i - 1]), float(x[i + 1])
     left, middle, right = y[i - 1], y[i], y[i + 1]
     bend = left - 2.0 * middle + right
     shift = 0.5 * (left - right) / bend if bend < 0.0 else 0.0
-    frequency = float(x[i] * (x[i + 1] / x[i]) ** np.clip(shift, -1.0, 1.0))
-    return frequency, float(middle - 0.25 * (left - right) * shift)
+    return float(x[i] * (x[i + 1] / x[i]) ** shift), float(middle - 0.25 * (left - right) * shift)

@@ -63,7 +63,7 @@ def driver(rng: Rng, air: Air) -> Driver:
         coil=_coil(rng),
         creep=rng.uniform(0.02, 0.15) if rng.random() < 0.3 else 0.0,
         coils=int(rng.integers(1, 3)),
-        coils_as=str(rng.choice(["series", "parallel"])),
+        coils_as=str(rng.choice(["series", "parallel", "single"])),
     )
 
 
@@ -73,7 +73,7 @@ def arrangement(rng: Rng) -> Arrangement:
     if series * parallel % 2 == 0:
         mountings += ["face-to-face", "push-push"]
     mounting = rng.choice(mountings) if series * parallel % 2 == 0 else "side-by-side"
-    wiring = rng.choice(["as stated", "series", "parallel"])
+    wiring = rng.choice(["as stated", "series", "parallel", "single"])
     return Arrangement(
         series=series,
         parallel=parallel,
