@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
@@ -207,6 +208,22 @@ def test_what_is_no_file(tmp_path: Path) -> None:
             read_parts(f"{tmp_path}/{name}")
     with pytest.raises(InputError, match="device"):
         read_parts("/dev/zero")
+
+
+def test_an_import_is_kept_whole_or_not_at_all(tmp_path: Path, store: Store) -> None:
+    import_parts(store, _file(tmp_path, "name,power,load\nOld,100,4\n"))
+    rows = "".join(f"A {n},{n + 1},4,{'x' * 2000}\n" for n in range(100))
+    path = _file(tmp_path, "name,power,load,notes\nOld,50,4,\n" + rows)
+    # A file-size limit makes the kernel refuse the write half-way, as a full disk does.
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (store.path.stat().st_size + 50_000, hard))
+    try:
+        with pytest.raises(InputError, match="full"):
+            import_parts(store, path, replace=True)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert [amplifier.power for amplifier in store.amplifiers()] == [100.0]
+    assert len(import_parts(store, path, replace=True).added) == 100
 
 
 # TOML
