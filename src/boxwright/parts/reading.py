@@ -19,7 +19,7 @@ from boxwright.parts.forms import Figure, Value, Words, quoted
 from boxwright.parts.rows import Problem, Row, Table, csv_table, read_text, toml_table
 from boxwright.quantity import Kind, parse
 
-__all__ = ["ReadPart", "known_fields", "read_parts"]
+__all__ = ["ReadPart", "known_fields", "read_part", "read_parts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +121,27 @@ def read_parts(
             message = error.message + (f"; {error.mend}" if error.mend else "")
             problems.append(Problem(line=row.line, message=message))
     return tuple(parts), tuple(problems)
+
+
+def read_part(kind: str, cells: Mapping[str, object], *, air: Air | None = None) -> ReadPart:
+    """Read one part from its fields.
+
+    Parameters
+    ----------
+    kind : str
+        driver, passive, vent, amplifier or sheet.
+    cells : mapping
+        From field to what was given, as in a row of a file.
+    air : Air, optional
+        In which ``vas``, ``vap`` and ``eta0`` are meant; left out: the standard air.
+
+    Raises
+    ------
+    InputError
+        If a field is not known, cannot be read, or too few are given.
+    """
+    row = Row(line=0, kind=kind, cells=cells, units={})
+    return _understood(row, kind_named(kind), air or standard_air())
 
 
 def _at(place: str, check: Callable[..., object], *values: object) -> None:

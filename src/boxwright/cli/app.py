@@ -1,0 +1,103 @@
+"""The command `boxwright`: its verbs, and what becomes of errors.
+
+Nothing here or in a verb's module imports anything slow before the verb runs: help and completion answer at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from boxwright.cli import demo, parts, predict, report, shortlist
+from boxwright.errors import BoxwrightError
+
+if TYPE_CHECKING:
+    from typer._click.core import Context
+
+__all__ = ["app", "main"]
+
+
+class Verbs(TyperGroup):
+    """A group of verbs whose expected errors end in one line on stderr and an exit code, never in a traceback."""
+
+    def invoke(self, ctx: Context) -> Any:
+        """Run the verb."""
+        try:
+            return super().invoke(ctx)
+        except BoxwrightError as error:
+            typer.echo(f"boxwright: {one_line(error)}", err=True)
+            raise typer.Exit(error.exit_code) from None
+        except KeyboardInterrupt:
+            typer.echo("boxwright: stopped; no file was left half-written", err=True)
+            raise typer.Exit(130) from None
+
+
+def one_line(error: BaseException) -> str:
+    """An error's text as one line that cannot disturb a terminal."""
+    text = " ".join(str(error).split())
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
+
+
+app = typer.Typer(
+    name="boxwright",
+    cls=Verbs,
+    help="From a brief to a loudspeaker box for low notes, proved before it is cut.",
+    no_args_is_help=True,
+    rich_markup_mode=None,  # plain help: rich would take as long to import as all the rest
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib import metadata
+
+        typer.echo(f"boxwright {metadata.version('boxwright')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version and leave.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    """From a brief to a loudspeaker box for low notes, proved before it is cut."""
+
+
+app.command("demo", short_help="The whole job on the bundled example, every file in a folder.")(demo.demo)
+app.command("shortlist", short_help="Every box a brief allows, ranked, with reasons.")(shortlist.shortlist)
+app.command("predict", short_help="Level, travel, impedance, highest clean level.")(predict.predict)
+app.command("report", short_help="One PDF or HTML to hand on.")(report.report)
+app.add_typer(parts.app, name="parts")
+
+
+def main() -> None:
+    """Entry point of the command."""
+    for stream in (sys.stdout, sys.stderr):
+        # a terminal without our letters gets question marks, not an error
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    try:
+        app(prog_name="boxwright")
+    except OSError as error:
+        # results that cannot be delivered: a full disk behind a redirection, say
+        _mute()
+        typer.echo(f"boxwright: output could not be written: {error.strerror or error}", err=True)
+        sys.exit(1)
+
+
+def _mute() -> None:
+    """Keep the interpreter from flushing to a broken output once more on its way out."""
+    import contextlib
+
+    with contextlib.suppress(OSError, ValueError):
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, sys.stdout.fileno())
+        os.close(null)
