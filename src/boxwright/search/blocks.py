@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from boxwright.search.candidate import COLUMNS, REASONS, scratch
+from boxwright.search.candidate import COLUMNS, REASONS
 from boxwright.search.families import DriverChoice, Family, OpeningChoice
 from boxwright.search.front import front_of
-from boxwright.search.geometry import Geometry
+from boxwright.search.geometry import Geometry, Pieces
 from boxwright.search.kernel import CLOSED
 from boxwright.search.sweep import sweep_grid
-from boxwright.search.tables import Bounds, DriverTable, Grid, OpeningTable, Signal
+from boxwright.search.tables import Bounds, Grid, Signal
 
 __all__ = ["LAYOUT", "Block", "BlockResult", "Task", "blocks_of", "objectives_of", "run_block"]
 
@@ -39,12 +39,13 @@ class Task:
     family: Family
     drivers: tuple[DriverChoice, ...]
     openings: tuple[OpeningChoice, ...]
-    driver_table: DriverTable
-    opening_table: OpeningTable
+    driver_table: Real
+    opening_table: Real
     grid: Grid
     signal: Signal
     bounds: Bounds
     geometry: Geometry
+    pieces: Pieces
 
     @property
     def offered(self) -> int:
@@ -115,20 +116,16 @@ def run_block(task: Task, first: int, last: int) -> BlockResult:
     first, last : int
         Range of pairs.
     """
-    room = (last - first) * task.points
-    rows = np.empty((room, len(COLUMNS)))
-    keys = np.empty((room, 2), np.int64)
     counts = np.zeros(REASONS + 1, np.int64)
-    found = sweep_grid(
+    rows, keys = sweep_grid(
         task.family.where, task.driver_table, task.opening_table, (first, last), task.grid, task.signal, task.bounds,
-        scratch(task.signal.w.size), counts[:REASONS], rows, keys,
+        counts[:REASONS],
     )  # fmt: skip
-    rows, keys = rows[:found], keys[:found]
-    if found:
+    if keys.size:
         pairs, where = np.unique(keys[:, 0], return_inverse=True)
-        least = task.geometry.least_inside(task.drivers, task.openings, pairs, task.offered)
+        least = task.geometry.least_inside(task.pieces, pairs)
         fits = rows[:, 0] >= least[where]
-        counts[LAYOUT] = int(found - fits.sum())
+        counts[LAYOUT] = int(fits.size - fits.sum())
         counts[0] -= counts[LAYOUT]
         rows, keys = rows[fits], keys[fits]
     front = front_of(objectives_of(rows), keys)

@@ -10,7 +10,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from boxwright.search.kernel import CLOSED, FRONT, REAR, move
-from boxwright.search.tables import Bounds, DriverTable, OpeningTable, Signal
+from boxwright.search.tables import Bounds, DriverRow, OpeningRow, Signal
 
 __all__ = [
     "AIR_SPEED",
@@ -21,6 +21,7 @@ __all__ = [
     "FITS",
     "LENGTH_LONG",
     "LENGTH_SHORT",
+    "NET_LARGE",
     "MASS_HEAVY",
     "MASS_LIGHT",
     "NO_AIR",
@@ -43,6 +44,7 @@ Complex = NDArray[np.complex128]
 (
     FITS,
     NO_AIR,
+    NET_LARGE,
     MASS_LIGHT,
     MASS_HEAVY,
     LENGTH_SHORT,
@@ -57,8 +59,8 @@ Complex = NDArray[np.complex128]
     POWER,
     REACH,
     PROTECTION,
-) = range(16)
-REASONS = 16
+) = range(17)
+REASONS = 17
 
 # Columns of a row about a candidate, SI.
 COLUMNS = (
@@ -101,14 +103,12 @@ def _resonance(cms: float, mms: float, sd: float, cab: float) -> float:
     return math.sqrt((1.0 / cms + sd * sd / cab) / mms)
 
 
-@_fast
+@njit(inline="always")
 def judge(
     where: int,
     full: bool,
-    drivers: DriverTable,
-    d: int,
-    openings: OpeningTable,
-    o: int,
+    driver: DriverRow,
+    opening_set: OpeningRow,
     inside: float,
     tuning: float,
     share: float,
@@ -128,8 +128,8 @@ def judge(
         CLOSED, REAR or FRONT: where the openings are.
     full : bool
         Go on after the first broken limit, so that ``row`` holds every shortfall.
-    d, o : int
-        Rows of the tables.
+    driver, opening_set : DriverRow, OpeningRow
+        Of the tables.
     inside : float
         Volume within the walls. [m³]
     tuning : float
@@ -159,61 +159,63 @@ def judge(
     open_share = 1.0 - share if where == FRONT else 1.0
 
     # build: net volume, and the grams or the length that tune it
-    net = inside - drivers.displacement[d]
+    net = inside - driver.displacement
     amount = 0.0
     mass, resistance, half, stiffness = 1.0, 0.0, 0.0, 0.0
     travel2 = math.inf
     speed2 = math.inf
-    price = drivers.price[d] + wood_price
-    weight = drivers.weight[d] + wood_weight
+    price = driver.price + wood_price
+    weight = driver.weight + wood_weight
     if where != CLOSED:
-        net -= openings.displacement[o]
-        count = openings.number[o]
-        area = openings.area[o]
-        price += openings.price[o]
-        weight += openings.weight[o]
-        if openings.is_vent[o]:
+        net -= opening_set.displacement
+        count = opening_set.number
+        area = opening_set.area
+        price += opening_set.price
+        weight += opening_set.weight
+        if opening_set.is_vent > 0.5:
             # net = inside − bore·length and length = count·area·c²/(ω²·net) − ends: a quadratic in net
-            bore = openings.bore[o]
-            ends = openings.ends[o]
+            bore = opening_set.bore
+            ends = opening_set.ends
             pull = count * area * c2 / (wt * wt * open_share)
             middle = net + bore * ends
             under = middle * middle - 4.0 * bore * pull
             net = 0.5 * (middle + math.sqrt(under)) if under > 0.0 else -1.0
             amount = pull / net - ends
             if net > 0.0:
-                if amount < openings.shortest[o]:
+                if amount < opening_set.shortest:
                     first_broken = LENGTH_SHORT
-                    row[_AMOUNT_OVER] = openings.shortest[o] - amount
+                    row[_AMOUNT_OVER] = opening_set.shortest - amount
                 elif amount > room:
                     first_broken = LENGTH_LONG
                     row[_AMOUNT_OVER] = amount - room
-            length = max(amount, openings.shortest[o])
-            price += openings.price_per_metre[o] * length
-            weight += openings.weight_per_metre[o] * length
+            length = max(amount, opening_set.shortest)
+            price += opening_set.price_per_metre * length
+            weight += opening_set.weight_per_metre * length
             mass = bounds.density * (length + ends) / (count * area)
-            half = openings.loss[o] * (length + ends) / count
-            speed = openings.speed[o] * area * count
+            half = opening_set.loss * (length + ends) / count
+            speed = opening_set.speed * area * count
             speed2 = 0.5 * speed * speed
         elif net > 0.0:
-            spring = 1.0 / openings.compliance[o] + count * area * area * bounds.bulk / (net * open_share)
+            spring = 1.0 / opening_set.compliance + count * area * area * bounds.bulk / (net * open_share)
             moving = spring / (wt * wt)
-            amount = moving - openings.mass[o]
+            amount = moving - opening_set.mass
             if amount < 0.0:
                 first_broken = MASS_LIGHT
                 row[_AMOUNT_OVER] = -amount
-            elif amount > openings.added_max[o]:
+            elif amount > opening_set.added_max:
                 first_broken = MASS_HEAVY
-                row[_AMOUNT_OVER] = amount - openings.added_max[o]
+                row[_AMOUNT_OVER] = amount - opening_set.added_max
             weight += count * max(amount, 0.0)
             scale = 1.0 / (count * area * area)
-            mass = max(moving, openings.mass[o]) * scale
-            resistance = openings.resistance[o] * scale
-            stiffness = scale / openings.compliance[o]
-            left = max(openings.travel[o] - openings.sag_per_kg[o] * moving, 0.0) * count * area
+            mass = max(moving, opening_set.mass) * scale
+            resistance = opening_set.resistance * scale
+            stiffness = scale / opening_set.compliance
+            left = max(opening_set.travel - opening_set.sag_per_kg * moving, 0.0) * count * area
             travel2 = 0.5 * left * left
     if net <= 0.0:
         return NO_AIR
+    if net > bounds.net:
+        return NET_LARGE
     row[_INSIDE], row[_NET], row[_SHARE], row[_TUNING], row[_AMOUNT] = inside, net, share, tuning, amount
     row[_PRICE], row[_WEIGHT] = price, weight
     if first_broken != FITS and not full:
@@ -228,12 +230,12 @@ def judge(
         return first_broken
 
     # move
-    sd = drivers.sd[d]
-    bl = drivers.bl[d]
+    sd = driver.sd
+    bl = driver.bl
     cab = net * share / bounds.bulk
     cab_front = net * (1.0 - share) / bounds.bulk
     if where != REAR:
-        wr = _resonance(drivers.cms[d], drivers.mms[d], sd, cab)
+        wr = _resonance(driver.cms, driver.mms, sd, cab)
         if where == CLOSED:
             row[_TUNING] = wr / (2.0 * math.pi)
     else:
@@ -242,8 +244,8 @@ def judge(
     front = (cab_front, wt * cab_front / bounds.q_leak)
     opening = (mass, resistance, half, stiffness)
     v2, i2, o2, u = work.velocity2, work.current2, work.opening2, work.outside
-    current_limit2 = min(bounds.current2, drivers.current2[d])
-    cone = drivers.travel[d]
+    current_limit2 = min(bounds.current2, driver.current2)
+    cone = driver.travel
     half_cone2 = 0.5 * cone * cone
 
     clean2 = math.inf
@@ -272,7 +274,7 @@ def judge(
             allowed = current_limit2 / i2[i]
             if allowed < room2:
                 room2 = allowed
-                which = CURRENT if bounds.current2 <= drivers.current2[d] else POWER
+                which = CURRENT if bounds.current2 <= driver.current2 else POWER
             if p2 * room2 < clean2:
                 clean2, binding = p2 * room2, which
         if clean2 < bounds.pressure2 and not full:
@@ -290,7 +292,7 @@ def judge(
         first_broken = binding if first_broken == FITS else first_broken
 
     # reach and protection, with the mildest high-pass that keeps both
-    accelerated = bl * sd / (drivers.re[d] * drivers.mms[d])
+    accelerated = bl * sd / (driver.re * driver.mms)
     asymptote2 = signal.asymptote2 * accelerated * accelerated if where != FRONT else math.inf
     outcome = REACH
     least_reach = math.inf

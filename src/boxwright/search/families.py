@@ -8,6 +8,7 @@ from itertools import product
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boxwright.acoustics import ends
 from boxwright.acoustics.ducts import vent_loss_factor
@@ -18,7 +19,7 @@ from boxwright.compound import equivalent_driver
 from boxwright.design import Arrangement, VentOpening
 from boxwright.parts import Driver, Passive, Sheet, VentStock
 from boxwright.search.kernel import CLOSED, FRONT, REAR
-from boxwright.search.tables import DriverTable, OpeningTable
+from boxwright.search.tables import DriverRow, OpeningRow
 from boxwright.workshop.displacement import (
     driver_displacement,
     driver_weight,
@@ -38,6 +39,8 @@ __all__ = [
     "opening_table",
     "vent_opening",
 ]
+
+Real = NDArray[np.float64]
 
 # |Z| of a loudspeaker may fall to 80 % of its rated impedance (IEC 60268-5, from memory).
 LEAST_LOAD_SHARE = 0.8
@@ -131,8 +134,8 @@ def opening_choices(brief: Brief, kind: str, offer: PartsOffer) -> list[OpeningC
     return []
 
 
-def driver_table(brief: Brief, choices: list[DriverChoice]) -> DriverTable:
-    """The choices as columns."""
+def driver_table(brief: Brief, choices: list[DriverChoice], wall: float) -> Real:
+    """The choices as rows of `DriverRow`, shape (nd, …)."""
     rows = []
     for choice in choices:
         e, one, count = choice.equivalent, choice.driver, choice.arrangement.count
@@ -144,10 +147,9 @@ def driver_table(brief: Brief, choices: list[DriverChoice]) -> DriverTable:
             e.pmax / e.re if e.pmax is not None else math.inf,
             count * (one.price or 0.0),
             count * driver_weight(one),
-            count * driver_displacement(one),
+            count * driver_displacement(one, wall),
         ))  # fmt: skip
-    columns = np.array(rows, np.float64).reshape(len(rows), len(DriverTable._fields)).T
-    return DriverTable(*(np.ascontiguousarray(c) for c in columns))
+    return np.array(rows, np.float64).reshape(len(rows), len(DriverRow._fields))
 
 
 def vent_opening(
@@ -194,7 +196,7 @@ def _vent_row(brief: Brief, choice: OpeningChoice, air: Air, width: float, wall:
     )  # fmt: skip
 
 
-def _passive_row(brief: Brief, choice: OpeningChoice) -> tuple[float, ...]:
+def _passive_row(brief: Brief, choice: OpeningChoice, wall: float) -> tuple[float, ...]:
     part, n = choice.part, choice.count
     assert isinstance(part, Passive)  # noqa: S101 - internal
     hanging = 0.0 if brief.passive_facing == "sideways" else GRAVITY * part.cmp
@@ -202,12 +204,12 @@ def _passive_row(brief: Brief, choice: OpeningChoice) -> tuple[float, ...]:
         False, n, part.sp, part.mmp, part.cmp, part.rmp, linear_travel(part.xmax, part.xmech, 0.0), hanging,
         part.added_mass_max if part.added_mass_max is not None else ADDED_SHARE * part.mmp,
         0.0, 0.0, math.inf, 0.0, 0.0,
-        n * (part.price or 0.0), 0.0, n * passive_weight(part), 0.0, n * passive_displacement(part),
+        n * (part.price or 0.0), 0.0, n * passive_weight(part), 0.0, n * passive_displacement(part, wall),
     )  # fmt: skip
 
 
-def opening_table(brief: Brief, choices: list[OpeningChoice], *, width: float, wall: float) -> OpeningTable:
-    """The choices as columns.
+def opening_table(brief: Brief, choices: list[OpeningChoice], *, width: float, wall: float) -> Real:
+    """The choices as rows of `OpeningRow`, shape (no, …).
 
     Parameters
     ----------
@@ -217,8 +219,10 @@ def opening_table(brief: Brief, choices: list[OpeningChoice], *, width: float, w
         Thickness of the sheet, the shortest vent there is. [m]
     """
     rows = [
-        _passive_row(brief, c) if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, width, wall)
+        _passive_row(brief, c, wall)
+        if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, width, wall)
         for c in choices
     ]
-    columns = np.array(rows, np.float64).reshape(len(rows), len(OpeningTable._fields)).T
-    return OpeningTable(columns[0] > 0.5, *(np.ascontiguousarray(c) for c in columns[1:]))
+    if not rows:  # closed boxes have none; the kernel still wants a row to look at
+        return np.ones((1, len(OpeningRow._fields)))
+    return np.array(rows, np.float64)

@@ -99,6 +99,7 @@ def bounds_of(brief: Brief) -> Bounds:
         current2=current**2 if current is not None else math.inf,
         budget=limits.budget if limits.budget is not None else math.inf,
         weight=limits.weight if limits.weight is not None else math.inf,
+        net=brief.space.net_volume if brief.space.net_volume is not None else math.inf,
         q_leak=limits.q_leak,
         bulk=air.bulk_modulus,
         density=air.density,

@@ -5,45 +5,46 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["Bounds", "DriverTable", "Grid", "OpeningTable", "Signal"]
+__all__ = ["Bounds", "DriverRow", "Grid", "OpeningRow", "Signal", "driver_row", "opening_row"]
 
 Real = NDArray[np.float64]
-Whole = NDArray[np.int64]
+Matrix = NDArray[np.float64]
 
 
-class DriverTable(NamedTuple):
-    """Equivalent drivers (model, count and wiring), one a row; shape (nd,) each.
+class DriverRow(NamedTuple):
+    """An equivalent driver (model, count and wiring); one row of the driver table.
 
     ``re`` holds cable and output resistance too; ``travel`` is the linear travel left after sag (inf: not stated);
     ``current2`` the square of the current, rms, that the rated power allows; price, weight and displacement are those
     of all drivers of the row. SI units.
     """
 
-    re: Real
-    bl: Real
-    mms: Real
-    cms: Real
-    rms: Real
-    sd: Real
-    le: Real
-    k: Real
-    n: Real
-    l2: Real
-    r2: Real
-    creep: Real
-    travel: Real
-    current2: Real
-    price: Real
-    weight: Real
-    displacement: Real
+    re: float
+    bl: float
+    mms: float
+    cms: float
+    rms: float
+    sd: float
+    le: float
+    k: float
+    n: float
+    l2: float
+    r2: float
+    creep: float
+    travel: float
+    current2: float
+    price: float
+    weight: float
+    displacement: float
 
 
-class OpeningTable(NamedTuple):
-    """Sets of equal passives or vents, one a row; shape (no,) each.
+class OpeningRow(NamedTuple):
+    """A set of equal passives or vents; one row of the opening table.
 
-    ``number`` is how many equal ones a set holds.
+    ``is_vent`` is 1 for vents, 0 for passives; ``number`` is how many equal ones a set holds.
 
     For a passive ``area`` is sp and ``mass``, ``compliance``, ``resistance`` are one passive's own; ``travel`` is
     before sag, ``sag_per_kg`` what a kilogram of moving mass takes off it. For a vent ``area`` is its cross-section,
@@ -52,25 +53,37 @@ class OpeningTable(NamedTuple):
     set; the ``_per_metre`` ones as well. SI units.
     """
 
-    is_vent: NDArray[np.bool_]
-    number: Real
-    area: Real
-    mass: Real
-    compliance: Real
-    resistance: Real
-    travel: Real
-    sag_per_kg: Real
-    added_max: Real
-    ends: Real
-    loss: Real
-    speed: Real
-    shortest: Real
-    bore: Real
-    price: Real
-    price_per_metre: Real
-    weight: Real
-    weight_per_metre: Real
-    displacement: Real
+    is_vent: float
+    number: float
+    area: float
+    mass: float
+    compliance: float
+    resistance: float
+    travel: float
+    sag_per_kg: float
+    added_max: float
+    ends: float
+    loss: float
+    speed: float
+    shortest: float
+    bore: float
+    price: float
+    price_per_metre: float
+    weight: float
+    weight_per_metre: float
+    displacement: float
+
+
+@njit(cache=True, nogil=True)
+def driver_row(table: Matrix, i: int) -> DriverRow:
+    """Row i of a table, shape (n, 17), as plain numbers: a compiled loop passes these on without counting references."""
+    return DriverRow(table[i, 0], table[i, 1], table[i, 2], table[i, 3], table[i, 4], table[i, 5], table[i, 6], table[i, 7], table[i, 8], table[i, 9], table[i, 10], table[i, 11], table[i, 12], table[i, 13], table[i, 14], table[i, 15], table[i, 16])
+
+
+@njit(cache=True, nogil=True)
+def opening_row(table: Matrix, i: int) -> OpeningRow:
+    """Row i of a table, shape (n, 19), as plain numbers: a compiled loop passes these on without counting references."""
+    return OpeningRow(table[i, 0], table[i, 1], table[i, 2], table[i, 3], table[i, 4], table[i, 5], table[i, 6], table[i, 7], table[i, 8], table[i, 9], table[i, 10], table[i, 11], table[i, 12], table[i, 13], table[i, 14], table[i, 15], table[i, 16], table[i, 17], table[i, 18])
 
 
 class Grid(NamedTuple):
@@ -86,8 +99,8 @@ class Grid(NamedTuple):
         Of the volume that lies behind the cone; 1 for everything but bandpass boxes. [-]
     wood_weight, wood_price : ndarray, shape (nv,)
         Of the box. [kg], [currency]
-    room : ndarray, shape (nv, no)
-        Longest vent that the box takes, by row of the opening table. [m]
+    room : ndarray, shape (nv, nd, no)
+        Longest vent that the box takes, by rows of the driver and the opening table. [m]
     """
 
     inside: Real
@@ -142,6 +155,8 @@ class Bounds(NamedTuple):
         Squared limits of the amplifier, rms; inf: none. [V²], [A²]
     budget, weight : float
         inf: none. [currency], [kg]
+    net : float
+        Most air inside; inf: what the space holds. [m³]
     q_leak : float
         Leakage Q of every chamber. [-]
     bulk, density, speed_of_sound : float
@@ -153,6 +168,7 @@ class Bounds(NamedTuple):
     current2: float
     budget: float
     weight: float
+    net: float
     q_leak: float
     bulk: float
     density: float

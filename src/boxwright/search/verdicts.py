@@ -12,6 +12,7 @@ from boxwright.search.candidate import (
     LENGTH_SHORT,
     MASS_HEAVY,
     MASS_LIGHT,
+    NET_LARGE,
     NO_AIR,
     PASSIVE_TRAVEL,
     POWER,
@@ -24,6 +25,7 @@ from boxwright.search.candidate import (
 __all__ = ["BINDING", "LOAD_WORDS", "REASON_WORDS"]
 
 REASON_WORDS: dict[int, str] = {
+    NET_LARGE: "more air inside than the brief allows",
     NO_AIR: "the parts leave no air in the box",
     MASS_LIGHT: "the passives are too heavy for this tuning even without added mass",
     MASS_HEAVY: "the passives would need more mass than they take",

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from boxwright.parts import VentStock
     from boxwright.workshop.items import Item
 
-__all__ = ["BEND_RADIUS", "VentRoom", "inscribed_box", "vent_room", "vent_room_in"]
+__all__ = ["BEND_RADIUS", "VentRoom", "inscribed_box", "longest_of_each", "vent_room", "vent_room_in"]
 
 BEND_RADIUS = 1.0
 """Centre-line radius of a bend over the inner diameter: a short elbow. Common practice, no source. [-]"""
@@ -133,12 +133,42 @@ def vent_room(
     return least[0], least[1], least[2]
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
+def longest_of_each(sizes, touched, motors, sections, out):
+    """Raise ``out`` to the longest vent of each section beside each motor, in one rectangular inside.
+
+    Parameters
+    ----------
+    sizes : tuple of float
+        Inner width, height and depth, and the wall. [m]
+    touched : int
+        Faces allowed for vents, as bits.
+    motors : ndarray, shape (drivers, 3)
+        Faces as bits, width and depth of the block each driver takes.
+    sections : ndarray, shape (vents, 7)
+        Bore, tube, slot width, slot height, panel, whether it may be folded, longest piece.
+    out : ndarray, shape (drivers, vents)
+        [m]
+    """
+    for m in range(motors.shape[0]):
+        for s in range(sections.shape[0]):
+            straight, folded, slot = vent_room(
+                sizes[0], sizes[1], sizes[2], sizes[3], touched, sections[s, 0], sections[s, 1], sections[s, 2],
+                sections[s, 3], sections[s, 4], 1.0, int(motors[m, 0]), motors[m, 1], motors[m, 2],
+            )  # fmt: skip
+            longest = max(straight, slot, folded * sections[s, 5])
+            out[m, s] = max(out[m, s], min(longest, sections[s, 6]))
+
+
 def inscribed_box(prism: Prism) -> tuple[float, float, int]:
     """Height and depth of a large rectangle inside a prism's polygon, and the sides where it lies along a face.
 
     Found on a grid of 48 depths, so it may be a little smaller than the largest; exact for a box. [m]
     """
     polygon = prism.polygon
+    if prism.is_box:
+        size = polygon.max(axis=0) - polygon.min(axis=0)
+        return float(size[1]), float(size[0]), 63
     zs = np.unique(np.concatenate([np.linspace(polygon[:, 0].min(), polygon[:, 0].max(), 49), polygon[:, 0]]))
     best, answer = 0.0, (0.0, 0.0, 0.0, 0.0)
     for a in range(len(zs)):

@@ -1,0 +1,2 @@
+def near_misses(*a): return ()
+def routes(*a): return ()

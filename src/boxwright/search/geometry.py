@@ -1,0 +1,337 @@
+"""The search's view of the workshop: what an inside volume costs in outer size, wood and room, and what fits in it.
+
+A candidate's box is the space shrunk along one axis until it holds the inside volume that is wanted; each axis that
+may shrink is one way to build it, and a candidate counts when one of them takes all its parts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boxwright.brief import FACES, Limits, Space
+from boxwright.design import BoxPlan
+from boxwright.errors import DoesNotFit
+from boxwright.parts import Sheet, VentStock
+from boxwright.workshop.carcass import carcass
+from boxwright.workshop.items import Item, driver_item, passive_item, vent_item
+from boxwright.workshop.layout import Layout, lay_out, least_golden, least_stretches
+from boxwright.workshop.shape import boxes_for, inside_volume
+from boxwright.workshop.prism import prism_of
+from boxwright.workshop.ventroom import inscribed_box, longest_of_each, vent_room_in
+
+if TYPE_CHECKING:
+    from boxwright.search.families import DriverChoice, OpeningChoice
+
+__all__ = ["Built", "Geometry", "Pieces", "geometry_for"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Axis = Literal["width", "height", "depth"]
+
+_TABLE = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """A candidate's box with everything in its place.
+
+    Attributes
+    ----------
+    route : str
+        How the vent runs: straight, folded, slot along a wall; empty without one.
+    """
+
+    plan: BoxPlan
+    layout: Layout
+    items: tuple[Item, ...]
+    route: str
+
+
+class Pieces(NamedTuple):
+    """What the choices of a task put on the faces: kinds of item by number, and how many.
+
+    Attributes
+    ----------
+    driver, drivers : ndarray of int, shape (nd,)
+        Kind, and how many.
+    opening, openings : ndarray of int, shape (no,)
+        Kind, and how many; empty for closed boxes.
+    kinds : tuple of Item
+    """
+
+    driver: Whole
+    drivers: Whole
+    opening: Whole
+    openings: Whole
+    kinds: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Geometry:
+    """What the space and the sheet make of an inside volume.
+
+    Attributes
+    ----------
+    capacity : float
+        Inside volume of the whole space. [m³]
+    volumes, weights, prices : ndarray, shape (n,)
+        Inside volume, and weight and price of the wood of the leanest box that holds it. [m³], [kg], [currency]
+    """
+
+    space: Space
+    limits: Limits
+    sheet: Sheet
+    capacity: float
+    volumes: Real
+    weights: Real
+    prices: Real
+
+    @property
+    def wall(self) -> float:
+        """Thickness of the sheet. [m]."""
+        return self.sheet.thickness
+
+    @property
+    def axes(self) -> tuple[Axis, ...]:
+        """Those along which the space may shrink to a box."""
+        return ("width", "height", "depth") if self.space.shape == "box" else ("width",)
+
+    def wood(self, inside: Real) -> tuple[Real, Real]:
+        """Weight and price of the wood for inside volumes of any shape. [kg], [currency]."""
+        return np.interp(inside, self.volumes, self.weights), np.interp(inside, self.volumes, self.prices)
+
+    def plans(self, inside: float) -> tuple[BoxPlan, ...]:
+        """Boxes that hold an inside volume, the leanest in wood first; whole millimetres, rounded up.
+
+        Raises
+        ------
+        DoesNotFit
+            If the space cannot hold it.
+        """
+        held = min(inside, self.capacity)
+        found = [_whole_millimetres(p, self.space) for p in boxes_for(self.space, self.wall, held, sheet=self.sheet.name)]
+        return tuple(sorted(found, key=lambda plan: carcass(plan, self.sheet).weight))
+
+    def rooms(self, inside: Real, pieces: Pieces, openings: tuple[OpeningChoice, ...]) -> Real:
+        """Longest vent that a box takes beside each driver; inf for passives. [m].
+
+        Parameters
+        ----------
+        inside : ndarray, shape (nv,)
+            Inside volumes. [m³]
+
+        Returns
+        -------
+        ndarray, shape (nv, nd, no)
+        """
+        stocks = [o.part for o in openings if isinstance(o.part, VentStock)]
+        if not stocks:
+            return np.full((inside.size, pieces.driver.size, max(len(openings), 1)), np.inf)
+        kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
+        blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
+        names = list(dict.fromkeys(stock.name for stock in stocks))
+        sections = np.array([_section(self.sized(next(s for s in stocks if s.name == name))) for name in names])
+        which_vent = [names.index(stock.name) for stock in stocks]
+        allowed = sum(1 << FACES.index(face) for face in set(self.limits.vent_faces))
+        found = np.zeros((inside.size, kinds.size, len(names)))
+        for v, volume in enumerate(inside):
+            for plan in self.plans(float(volume)):
+                prism = prism_of(plan)
+                height, depth, mask = inscribed_box(prism)
+                sizes = (prism.width, height, depth, self.wall)
+                longest_of_each(sizes, allowed & mask, blocks, sections, found[v])
+        return np.ascontiguousarray(found[:, which_driver.reshape(-1)][:, :, which_vent])
+
+    def _ways(self, plan: BoxPlan, stock: VentStock, driver: Item) -> dict[str, float]:
+        """How long a vent may be, by how it runs. [m]."""
+        found = vent_room_in(plan, self.sized(stock), vent_faces=self.limits.vent_faces, driver=driver)
+        most = stock.max_length if stock.max_length is not None else math.inf
+        ways = {"straight": found.straight, "folded": found.folded, "slot along a wall": found.slot}
+        return {name: min(room, most) for name, room in ways.items()}
+
+    def _driver_item(self, choice: DriverChoice) -> Item:
+        return driver_item(
+            choice.driver, faces=self.limits.driver_faces, clearance=self.limits.depth_clearance
+        )
+
+    def _opening_item(self, choice: OpeningChoice) -> Item:
+        if isinstance(choice.part, VentStock):
+            return vent_item(self.sized(choice.part), faces=self.limits.vent_faces)
+        return passive_item(
+            choice.part, faces=self.limits.passive_faces, clearance=self.limits.depth_clearance
+        )
+
+    def items(self, driver: DriverChoice, opening: OpeningChoice | None) -> list[Item]:
+        """Everything that sits on a face."""
+        found = [self._driver_item(driver)] * driver.arrangement.count
+        if opening is not None:
+            found += [self._opening_item(opening)] * opening.count
+        return found
+
+    def sized(self, stock: VentStock) -> VentStock:
+        """The stock with an open slot width set to what the space has between its walls."""
+        if stock.shape == "slot" and not stock.width:
+            inner = self.space.width - 2.0 * self.wall if self.space.width > 0.0 else 0.2
+            return replace(stock, width=inner - stock.wall)
+        return stock
+
+    def pieces(self, drivers: tuple[DriverChoice, ...], openings: tuple[OpeningChoice, ...]) -> Pieces:
+        """What each choice puts on the faces, as numbers."""
+        kinds: dict[tuple[float, ...], tuple[int, Item]] = {}
+
+        def number(item: Item) -> int:
+            return kinds.setdefault(item.row, (len(kinds), item))[0]
+
+        return Pieces(
+            driver=np.array([number(self._driver_item(d)) for d in drivers], np.int64),
+            drivers=np.array([d.arrangement.count for d in drivers], np.int64),
+            opening=np.array([number(self._opening_item(o)) for o in openings], np.int64),
+            openings=np.array([o.count for o in openings], np.int64),
+            kinds=tuple(item for _, item in kinds.values()),
+        )
+
+    def least_inside(self, pieces: Pieces, pairs: Whole) -> Real:
+        """Least inside volume at which the parts of each pair find their places, shape (n,); inf: never. [m³].
+
+        Parameters
+        ----------
+        pairs : ndarray of int, shape (n,)
+            pair = driver · openings + opening.
+        """
+        offered = max(pieces.opening.size, 1)
+        d = pairs // offered
+        columns = [pieces.driver[d], pieces.drivers[d]]
+        if pieces.opening.size:
+            o = pairs % offered
+            columns += [pieces.opening[o], pieces.openings[o]]
+        unique, which = np.unique(np.stack(columns, axis=1), axis=0, return_inverse=True)
+        most = int(unique[:, 1::2].sum(axis=1).max())
+        sets = np.full((unique.shape[0], most), -1, np.int64)
+        place = np.arange(most)[None, :]
+        filled = np.zeros((unique.shape[0], 1), np.int64)
+        for kind, count in zip(unique[:, 0::2].T, unique[:, 1::2].T, strict=True):
+            here = (place >= filled) & (place < filled + count[:, None])
+            sets = np.where(here, kind[:, None], sets)
+            filled = filled + count[:, None]
+        which = which.reshape(-1)
+        if self.space.shape == "volume":
+            least = np.array([self._least_golden([pieces.kinds[k] for k in row if k >= 0]) for row in sets])
+            return np.asarray(least[which])
+        best = np.full(sets.shape[0], np.inf)
+        for axis in self.axes:
+            size, _, _ = least_stretches(self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge)
+            best = np.minimum(best, self._inside_at(axis, size))
+        return np.asarray(best[which])
+
+    def _inside_at(self, axis: Axis, size: Real) -> Real:
+        """Inside volume of the space with one outer size changed; inf where the size is NaN. [m³]."""
+        full = getattr(self.space, axis)
+        slope = self.capacity / (full - 2.0 * self.wall)
+        return np.where(np.isfinite(size), slope * (np.nan_to_num(size) - 2.0 * self.wall), np.inf)
+
+    def _least_golden(self, items: list[Item]) -> float:
+        width, height, depth = least_golden(self.wall, items, edge=self.limits.edge)
+        if math.isnan(width):
+            return math.inf
+        wall = 2.0 * self.wall
+        return (width - wall) * (height - wall) * (depth - wall)
+
+    def build(
+        self, inside: float, driver: DriverChoice, opening: OpeningChoice | None, length: float | None
+    ) -> Built:
+        """Find a box for an inside volume in which everything has its place.
+
+        Parameters
+        ----------
+        length : float or None
+            Of each vent. [m]
+
+        Raises
+        ------
+        DoesNotFit
+            With the words of the layout that came closest.
+        """
+        items = self.items(driver, opening)
+        reasons: list[tuple[float, str]] = []
+        for plan in self.plans(inside):
+            route = ""
+            if length is not None and opening is not None and isinstance(opening.part, VentStock):
+                ways = self._ways(plan, opening.part, items[0])
+                short = length - max(ways.values())
+                if short > 1e-9:
+                    reasons.append((short, f"the vent needs {short * 1e3:.0f} mm more room"))
+                    continue
+                route = next(name for name, room in ways.items() if room >= length - 1e-9)
+            layout = lay_out(plan, items, edge=self.limits.edge)
+            if layout.fits:
+                return Built(plan=plan, layout=layout, items=tuple(items), route=route)
+            reasons.append((layout.shortfall, layout.reason))
+        raise DoesNotFit(min(reasons)[1])
+
+
+def _motor(item: Item, wall: float) -> tuple[float, float, float]:
+    """Faces as bits, width and depth behind the panel of a driver's motor, as `vent_room` takes them."""
+    carrying = sum(1 << FACES.index(face) for face in set(item.faces))
+    deep = max(item.depth + item.clearance, item.shoulder_depth) - wall
+    return float(carrying), item.cutout_diameter, max(0.0, deep)
+
+
+def _section(stock: VentStock) -> tuple[float, ...]:
+    """Bore, tube, slot width and height, panel, whether it may be folded, longest piece: of one vent stock."""
+    most = stock.max_length if stock.max_length is not None else math.inf
+    if stock.shape == "round":
+        bore = stock.diameter or 0.0
+        return bore, bore + 2.0 * stock.wall, 0.0, 0.0, stock.wall, float(stock.bend_price is not None), most
+    return 0.0, 0.0, stock.width or 0.0, stock.height or 0.0, stock.wall, 0.0, most
+
+
+def _whole_millimetres(plan: BoxPlan, space: Space) -> BoxPlan:
+    """Outer sizes rounded up to whole millimetres, but never beyond the space."""
+    sizes = {}
+    for axis in ("width", "height", "depth"):
+        size, most = getattr(plan, axis), getattr(space, axis)
+        up = math.ceil(size * 1e3 - 1e-6) * 1e-3
+        sizes[axis] = min(up, most) if most > 0.0 else up
+    if plan.shape != "box":
+        sizes = {"width": sizes["width"]}
+    return replace(plan, **sizes)
+
+
+def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
+    """Measure a space once for a whole search.
+
+    Raises
+    ------
+    DoesNotFit
+        If the walls leave no room inside.
+    """
+    wall = sheet.thickness
+    if space.shape == "volume":
+        if space.net_volume is None:
+            raise DoesNotFit("a space of shape volume needs a net_volume")
+        capacity = 1.35 * space.net_volume
+    else:
+        whole = BoxPlan(
+            shape=space.shape, width=space.width, height=space.height, depth=space.depth,
+            depth_top=space.depth_top, profile=space.profile, wall=wall,
+        )  # fmt: skip
+        capacity = inside_volume(whole)
+    volumes = np.geomspace(0.05 * capacity, capacity, _TABLE)
+    lean = [
+        min((carcass(plan, sheet) for plan in boxes_for(space, wall, min(float(v), capacity))), key=lambda c: c.weight)
+        for v in volumes
+    ]
+    return Geometry(
+        space=space,
+        limits=limits,
+        sheet=sheet,
+        capacity=capacity,
+        volumes=volumes,
+        weights=np.array([c.weight for c in lean]),
+        prices=np.array([c.price for c in lean]),
+    )

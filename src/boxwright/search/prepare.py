@@ -1,0 +1,179 @@
+"""From a brief and its parts to the tasks of a search."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from boxwright.brief import FACES, FAMILIES, Brief
+from boxwright.design import Filter
+from boxwright.errors import InputError
+from boxwright.parts import Sheet
+from boxwright.search.blocks import Task
+from boxwright.search.families import (
+    Family,
+    PartsOffer,
+    driver_choices,
+    driver_table,
+    families_of,
+    opening_choices,
+    opening_table,
+)
+from boxwright.search.geometry import Geometry, geometry_for
+from boxwright.search.kernel import CLOSED, FRONT
+from boxwright.search.signal import bounds_of, high_passes, signal_of
+from boxwright.search.tables import Grid
+
+__all__ = ["Prepared", "prepare"]
+
+Real = np.ndarray[tuple[int], np.dtype[np.float64]]
+
+VOLUMES, TUNINGS = 12, 10
+SMALLEST = 0.12  # of the space's capacity
+SHARES = (0.3, 0.4, 0.5, 0.6, 0.7)
+# Range of the tuning over the reach; a bandpass box may be tuned up to the band's top.
+LOWEST_TUNING, HIGHEST_TUNING = 0.6, 1.5
+LEAST_SHEET = 0.015
+# What a box is made of when nothing else is known (common practice, no source).
+PLAIN_SHEET = Sheet(
+    name="18 mm plywood (assumed)", length=2.44, width=1.22, thickness=0.018, density=680.0, youngs_modulus=7.5e9
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """The tasks, and what was found out on the way.
+
+    Attributes
+    ----------
+    refused : int
+        Wirings that the amplifier cannot feed.
+    high_passes : tuple of Filter or None
+        What the column ``high_pass`` of a row counts.
+    """
+
+    tasks: tuple[Task, ...]
+    refused: int
+    high_passes: tuple[Filter | None, ...]
+    warnings: tuple[str, ...]
+
+
+def _sheet(brief: Brief, sheets: tuple[Sheet, ...]) -> tuple[Sheet, tuple[str, ...]]:
+    if brief.parts.sheet:
+        for sheet in sheets:
+            if sheet.name.casefold() == brief.parts.sheet.casefold():
+                return sheet, ()
+        names = ", ".join(s.name for s in sheets) or "none"
+        raise InputError(
+            f"sheet must be one of the store's or the brief's, got {brief.parts.sheet!r}",
+            place="[parts]",
+            mend=f"there are: {names}",
+        )
+    thick = [s for s in sheets if s.thickness >= LEAST_SHEET - 1e-9]
+    if not thick:
+        return PLAIN_SHEET, (f"no sheet of {LEAST_SHEET * 1e3:.0f} mm or more is offered: {PLAIN_SHEET.name}",)
+
+    def by_area(sheet: Sheet) -> tuple[float, str]:
+        price = sheet.price if sheet.price is not None else math.inf
+        return price / (sheet.length * sheet.width), sheet.name
+
+    return min(thick, key=by_area), ()
+
+
+def _check(brief: Brief) -> None:
+    limits = brief.limits
+    for name in limits.families:
+        if name not in FAMILIES:
+            raise InputError(f"families must be of {', '.join(FAMILIES)}, got {name!r}", place="[limits]")
+    for field, faces in (
+        ("driver_faces", limits.driver_faces),
+        ("passive_faces", limits.passive_faces),
+        ("vent_faces", limits.vent_faces),
+    ):
+        for face in faces:
+            if face not in FACES:
+                raise InputError(f"{field} must be of {', '.join(FACES)}, got {face!r}", place="[limits]")
+    for field, number, most in (
+        ("cones", limits.cones, 4),
+        ("passives", limits.passives, 8),
+        ("vents", limits.vents, 4),
+    ):
+        if not 1 <= number <= most:
+            raise InputError(f"{field} must be 1 to {most}, got {number}", place="[limits]")
+    if not math.isfinite(brief.target.level):
+        raise InputError(f"level must be a number of dB, got {brief.target.level:g}", place="[target]")
+    if limits.q_leak <= 0.0:
+        raise InputError(f"q_leak must be > 0, got {limits.q_leak:g}", place="[limits]")
+
+
+def _grid(brief: Brief, family: Family, geometry: Geometry, rooms: np.ndarray, inside: Real) -> Grid:
+    reach, top = brief.target.reach, brief.target.band_top
+    highest = max(HIGHEST_TUNING * reach, 1.1 * top) if family.where == FRONT else HIGHEST_TUNING * reach
+    weight, price = geometry.wood(inside)
+    return Grid(
+        inside=inside,
+        tuning=np.geomspace(LOWEST_TUNING * reach, highest, TUNINGS),
+        share=np.array(SHARES if family.where == FRONT else (1.0,)),
+        wood_weight=weight,
+        wood_price=price,
+        room=rooms,
+    )
+
+
+def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
+    """Set up every task of a search.
+
+    Raises
+    ------
+    InputError
+        If the brief contradicts itself.
+    DoesNotFit
+        If the walls leave no room in the space.
+    """
+    _check(brief)
+    warnings: list[str] = []
+    sheet, remarks = _sheet(brief, parts.sheets)
+    warnings += remarks
+    geometry = geometry_for(brief.space, brief.limits, sheet)
+    signal, bounds = signal_of(brief), bounds_of(brief)
+    drivers, refused = driver_choices(brief, parts.drivers)
+    if not parts.drivers:
+        warnings.append("no driver is offered: nothing to search")
+    for kind, stock in (("passive", parts.passives), ("vented", parts.vents)):
+        if kind in brief.limits.families and not stock:
+            warnings.append(f"the brief allows {kind} boxes but no such part is offered")
+    unpriced = sorted({p.name for p in (*parts.drivers, *parts.passives) if p.price is None})
+    if unpriced and brief.limits.budget is not None:
+        shown = ", ".join(unpriced[:5]) + (" …" if len(unpriced) > 5 else "")
+        warnings.append(f"without a price, counted as free: {shown}")
+    inside = np.geomspace(SMALLEST * geometry.capacity, geometry.capacity, VOLUMES)
+    inside[-1] = geometry.capacity
+    table = driver_table(brief, drivers, geometry.wall)
+    inner_width = brief.space.width - 2.0 * geometry.wall if brief.space.width > 0.0 else 0.2
+    tasks = []
+    for family in families_of(brief):
+        openings = opening_choices(brief, family.opening, parts)
+        if not drivers or (family.where != CLOSED and not openings):
+            continue
+        choices, offered = tuple(drivers), tuple(openings)
+        pieces = geometry.pieces(choices, offered)
+        rooms = geometry.rooms(inside, pieces, offered)
+        tasks.append(
+            Task(
+                family=family,
+                drivers=choices,
+                openings=offered,
+                driver_table=table,
+                opening_table=opening_table(brief, openings, width=inner_width, wall=geometry.wall),
+                grid=_grid(brief, family, geometry, rooms, inside),
+                signal=signal,
+                bounds=bounds,
+                geometry=geometry,
+                pieces=pieces,
+            )
+        )
+    return Prepared(
+        tasks=tuple(tasks), refused=refused, high_passes=high_passes(brief), warnings=tuple(warnings)
+    )

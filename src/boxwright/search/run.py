@@ -1,0 +1,255 @@
+"""The search: every combination that a brief allows, judged, refined, built and ranked."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boxwright.brief import Brief
+from boxwright.errors import DoesNotFit
+from boxwright.search.blocks import BlockResult, Task, objectives_of
+from boxwright.search.candidate import COLUMNS, FITS, REASONS
+from boxwright.search.compare import near_misses, routes
+from boxwright.search.families import PartsOffer
+from boxwright.search.front import front_of
+from boxwright.search.prepare import Prepared, prepare
+from boxwright.search.ranking import WEIGHTING, balanced_scores, best_in_each, rank
+from boxwright.search.realise import realise
+from boxwright.search.shortlist import OBJECTIVES, Candidate, Rejection, Shortlist
+from boxwright.search.sweep import judge_each
+from boxwright.search.verdicts import LOAD_WORDS, REASON_WORDS
+from boxwright.search.workers import Progress, run_all
+
+__all__ = ["shortlist"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+MOST_REFINED = 1500
+MOST_BUILT = 120
+# Two rounds of five by five points around each member of the front, in parts of the grid's own step.
+_ROUNDS = (1.0 / 3.0, 1.0 / 9.0)
+_OFFSETS = (-2, -1, 0, 1, 2)
+# What a candidate may lose between the kernel (lumped vents, 32 frequencies) and the full prediction.
+_LEVEL_SLACK = 0.05
+_REACH_SLACK = 1.003
+
+
+def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole, Real]:
+    """Pairs and points (inside, tuning, share) around rows of figures."""
+    grid = task.grid
+    step_v = np.log(grid.inside[-1] / grid.inside[0]) / (grid.inside.size - 1)
+    step_t = np.log(grid.tuning[-1] / grid.tuning[0]) / (grid.tuning.size - 1)
+    closed = not task.openings
+    pairs, points = [], []
+    columns = [COLUMNS.index(c) for c in ("inside", "tuning", "share")]
+    for dv in _OFFSETS:
+        for dt in (0,) if closed else _OFFSETS:
+            if dv == 0 and dt == 0:
+                continue
+            moved = rows[:, columns].copy()
+            moved[:, 0] = np.minimum(moved[:, 0] * np.exp(dv * part * step_v), grid.inside[-1])
+            moved[:, 1] *= np.exp(dt * part * step_t)
+            pairs.append(keys[:, 0])
+            points.append(moved)
+    return np.concatenate(pairs), np.concatenate(points)
+
+
+def _room_at(task: Task, inside: Real, which: Whole) -> Real:
+    """Longest vent for each candidate, the lesser of the grid's two neighbours in volume. [m]."""
+    above = np.clip(np.searchsorted(task.grid.inside, inside, side="right"), 1, task.grid.inside.size - 1)
+    o = which[:, 1] if task.openings else np.zeros(which.shape[0], np.int64)
+    rooms = task.grid.room
+    return np.minimum(rooms[above - 1, which[:, 0], o], rooms[above, which[:, 0], o])
+
+
+def judge_points(task: Task, pairs: Whole, points: Real, *, full: bool) -> tuple[Real, Whole]:
+    """Figures and outcomes of candidates named by pair and (inside, tuning, share).
+
+    Returns
+    -------
+    rows : ndarray, shape (n, len(COLUMNS))
+    outcomes : ndarray of int, shape (n,)
+    """
+    which = np.stack((pairs // task.offered, pairs % task.offered), axis=1)
+    order = np.argsort(which[:, 0], kind="stable")
+    weight, price = task.geometry.wood(points[:, 0])
+    room = _room_at(task, points[:, 0], which)
+    full_points = np.column_stack((points, weight, price, room))[order]
+    sorted_rows, sorted_outcomes = judge_each(
+        task.family.where, task.driver_table, task.opening_table, np.ascontiguousarray(which[order]),
+        np.ascontiguousarray(full_points), task.grid, task.signal, task.bounds, full=full,
+    )  # fmt: skip
+    rows, outcomes = np.empty_like(sorted_rows), np.empty_like(sorted_outcomes)
+    rows[order], outcomes[order] = sorted_rows, sorted_outcomes
+    return rows, outcomes
+
+
+def _refined(task: Task, result: BlockResult) -> BlockResult:
+    """The front with finer points around its members."""
+    rows, keys = result.rows, result.keys
+    serial = task.points
+    for part in _ROUNDS:
+        if not rows.size:
+            break
+        seeds = slice(None)
+        if rows.shape[0] > MOST_REFINED:
+            seeds = np.argsort(_scores(rows), kind="stable")[:MOST_REFINED]
+        pairs, points = _neighbours(task, rows[seeds], keys[seeds], part)
+        found, outcomes = judge_points(task, pairs, points, full=False)
+        ok = outcomes == FITS
+        found, pairs = found[ok], pairs[ok]
+        if pairs.size:
+            unique, which = np.unique(pairs, return_inverse=True)
+            fits = found[:, 0] >= task.geometry.least_inside(task.pieces, unique)[which]
+            found, pairs = found[fits], pairs[fits]
+        new = np.stack((pairs, serial + np.arange(pairs.size)), axis=1)
+        serial += pairs.size
+        rows, keys = np.concatenate((rows, found)), np.concatenate((keys, new))
+        front = front_of(objectives_of(rows), keys)
+        rows, keys = rows[front], keys[front]
+    return BlockResult(counts=result.counts, rows=rows, keys=keys)
+
+
+def _scores(rows: Real) -> Real:
+    figures = objectives_of(rows)
+    figures[:, 2] *= -1.0
+    weights = np.array([WEIGHTING[name] for name, *_ in OBJECTIVES])
+    return np.asarray(balanced_scores(figures, weights))
+
+
+def _chosen(rows: Real) -> Whole:
+    """Which of a joint front are built in full: the best by balanced score and the best in each objective."""
+    figures = objectives_of(rows)
+    figures[:, 2] *= -1.0
+    order = np.argsort(_scores(rows), kind="stable")[:MOST_BUILT]
+    return np.unique(np.concatenate((order, figures.argmin(axis=0))))
+
+
+def _build(brief: Brief, prepared: Prepared, results: list[BlockResult | None]) -> tuple[list[Candidate], int]:
+    """The joint front of all families, built; and how many fell away in the full prediction."""
+    owners, rows, keys = [], [], []
+    for number, (task, result) in enumerate(zip(prepared.tasks, results, strict=True)):
+        if result is not None and result.rows.size:
+            fine = _refined(task, result)
+            rows.append(fine.rows)
+            keys.append(np.column_stack((np.full(fine.keys.shape[0], number), fine.keys)))
+    if not rows:
+        return [], 0
+    all_rows, all_keys = np.concatenate(rows), np.concatenate(keys)
+    front = front_of(objectives_of(all_rows), all_keys)
+    all_rows, all_keys = all_rows[front], all_keys[front]
+    built, lost = [], 0
+    for i in _chosen(all_rows):
+        task = prepared.tasks[all_keys[i, 0]]
+        try:
+            candidate = realise(brief, task, int(all_keys[i, 1]), all_rows[i], prepared.high_passes).candidate
+        except DoesNotFit:
+            lost += 1
+            continue
+        if keeps(brief, candidate):
+            built.append(candidate)
+        else:
+            lost += 1
+        owners.append(task)
+    return built, lost
+
+
+def keeps(brief: Brief, candidate: Candidate) -> bool:
+    """Whether a candidate keeps the brief in the full prediction too."""
+    limits = brief.limits
+    return (
+        candidate.clean_level >= brief.target.level - _LEVEL_SLACK
+        and candidate.reach <= brief.target.reach * _REACH_SLACK
+        and (limits.budget is None or candidate.price <= limits.budget)
+        and (limits.weight is None or candidate.weight <= limits.weight)
+    )
+
+
+def _rejections(prepared: Prepared, results: list[BlockResult | None]) -> tuple[Rejection, ...]:
+    counted: Counter[tuple[str, str]] = Counter()
+    for task, result in zip(prepared.tasks, results, strict=True):
+        if result is None:
+            continue
+        for reason in range(1, REASONS + 1):
+            if result.counts[reason]:
+                counted[REASON_WORDS[reason], task.family.name] += int(result.counts[reason])
+        counted[LOAD_WORDS, task.family.name] += prepared.refused * task.offered * task.points
+    ordered = sorted(counted.items(), key=lambda entry: (-entry[1], entry[0]))
+    return tuple(Rejection(reason=r, family=f, count=n) for (r, f), n in ordered if n)
+
+
+def shortlist(
+    brief: Brief,
+    parts: PartsOffer,
+    *,
+    progress: Progress | None = None,
+    workers: int | None = None,
+    cluster: str | None = None,
+) -> Shortlist:
+    """Search every box that a brief allows.
+
+    Parameters
+    ----------
+    brief : Brief
+    parts : PartsOffer
+        The parts that may be used.
+    progress : callable, optional
+        Called with words and the share done, 0 to 1; what it raises ends the search.
+    workers : int, optional
+        Threads; by default one a core. The answer does not depend on it.
+    cluster : str, optional
+        Address of a Dask scheduler that does the blocks instead (extra ``cluster``); same answer to the last bit.
+
+    Returns
+    -------
+    Shortlist
+        Empty, with reasons, when nothing fits.
+
+    Raises
+    ------
+    InputError
+        If the brief contradicts itself.
+    DoesNotFit
+        If the walls leave no room in the space.
+    """
+    started = time.perf_counter()
+    prepared = prepare(brief, parts)
+    results = run_all(
+        prepared.tasks, progress=progress, workers=workers, cluster=cluster, span=(0.0, 0.8)
+    )
+    if progress is not None:
+        progress("refining and building the best", 0.8)
+    candidates, lost = _build(brief, prepared, results)
+    ranked = rank(candidates)
+    if progress is not None:
+        progress("comparing closed, port and passive", 0.9)
+    shown = routes(brief, prepared)
+    fitting_families = {c.family for c in ranked}
+    missed = near_misses(brief, prepared, fitting_families)
+    refused = prepared.refused * sum(t.offered * t.points for t in prepared.tasks)
+    fitting = sum(int(r.counts[FITS]) for r in results if r is not None)
+    warnings = list(prepared.warnings)
+    if lost:
+        warnings.append(
+            f"{lost} of the best fell away when they were predicted in full (long vents, rounding to whole millimetres)"
+        )
+    if progress is not None:
+        progress("done", 1.0)
+    return Shortlist(
+        brief=brief,
+        tried=sum(t.candidates for t in prepared.tasks) + refused,
+        fitting=fitting,
+        candidates=tuple(ranked),
+        best=best_in_each(ranked),
+        balanced=0 if ranked else None,
+        weighting=dict(WEIGHTING),
+        rejections=_rejections(prepared, results),
+        near_misses=missed,
+        routes=shown,
+        seconds=time.perf_counter() - started,
+        warnings=tuple(warnings),
+    )
