@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from boxwright.files.lines import KeyPath
 from boxwright.files.values import Amount
 
-__all__ = ["amount_of", "find", "table_of"]
+__all__ = ["amount_of", "find", "table_of", "tables_in"]
 
 
 def amount_of(field: FieldInfo) -> Amount | None:
@@ -24,12 +24,17 @@ def table_of(field: FieldInfo, value: object = None) -> type[BaseModel] | None:
 
     Where there are several sorts, ``kind`` in ``value`` decides; without it, the first.
     """
-    tables = [each for each in _unfolded(field) if isinstance(each, type) and issubclass(each, BaseModel)]
+    tables = tables_in(field)
     if len(tables) > 1 and isinstance(value, Mapping):
         for table in tables:
             if value.get("kind") in get_args(table.model_fields["kind"].annotation):
                 return table
     return tables[0] if tables else None
+
+
+def tables_in(field: FieldInfo) -> list[type[BaseModel]]:
+    """List every sort of table that may stand under a key."""
+    return [each for each in _unfolded(field) if isinstance(each, type) and issubclass(each, BaseModel)]
 
 
 def find(model: type[BaseModel], path: KeyPath, values: object) -> tuple[type[BaseModel], FieldInfo | None]:
