@@ -166,7 +166,7 @@ def files_of(job: Job, progress: Progress | None = None) -> Iterator[tuple[str, 
     tell("writing the shortlist", 0.0)
     yield "brief.toml", dumps_brief(job.brief).encode()
     yield "shortlist.json", _json(job.shortlist.to_dict())
-    words = shortlist_text(job.shortlist, most=40, routes=job.shortlist.routes, notes=job.notes)
+    words = shortlist_text(job.shortlist, most=40, routes=job.shortlist.routes, reasons=None, notes=job.notes)
     yield "shortlist.txt", words.encode("utf-8", "replace")
     yield "candidates.csv", _candidates(job.shortlist).encode("utf-8", "replace")
     tell("drawing the front", 0.1)

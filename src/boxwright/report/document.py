@@ -14,10 +14,11 @@ from boxwright.quantity import Kind, show
 from boxwright.report.cautions import Caution, cautions
 from boxwright.report.charts import draw_panels, rendered
 from boxwright.report.figures import plain
+from boxwright.report.overview import Figure, key_figures
 from boxwright.report.panels import response_panels
 from boxwright.report.parameters import Group, groups
 from boxwright.report.sources import Source, sources_of
-from boxwright.report.text import Figure, Verdict, family_of, key_figures, route_words, shown_count, verdicts
+from boxwright.report.text import Verdict, family_of, route_words, shown_count, verdicts
 
 __all__ = ["Chart", "Report", "report_of", "to_pdf"]
 

@@ -8,9 +8,10 @@ from importlib import resources
 
 from boxwright.report.cautions import Caution
 from boxwright.report.document import HEADINGS, Chart, Report
+from boxwright.report.overview import Figure
 from boxwright.report.parameters import Group
 from boxwright.report.sources import Source
-from boxwright.report.text import Figure, Verdict
+from boxwright.report.text import Verdict
 
 __all__ = ["to_html"]
 

@@ -24,6 +24,7 @@ __all__ = [
 
 _HEAD = ("", "route", "parts", "air L", "reach Hz", "clean dB", "kg", "cost", "what binds")
 _LEFT = (0, 1, 2, 8)
+_WEIGHED = {"outer_volume": "size", "clean_level": "level", "price": "cost"}
 
 
 def asked(brief: Brief) -> str:
@@ -81,13 +82,20 @@ def best_table(shortlist: Shortlist) -> str:
 def weighting_words(shortlist: Shortlist) -> str:
     """How the balanced pick weighs its objectives."""
     total = sum(shortlist.weighting.values()) or 1.0
-    parts = [f"{word} {100.0 * weight / total:.0f} %" for word, weight in shortlist.weighting.items()]
+    parts = [
+        f"{_WEIGHED.get(name, name.replace('_', ' '))} {100.0 * weight / total:.0f} %"
+        for name, weight in shortlist.weighting.items()
+    ]
     return "Balanced weighs " + listed(parts) if parts else ""
 
 
-def rejection_table(rejections: Sequence[Rejection]) -> str:
-    """How many boxes each limit kept out, as sentences."""
-    rows = [[f"{r.count:,}", f"{route_words(r.family)}:" if r.family else "", r.reason] for r in rejections]
+def rejection_table(rejections: Sequence[Rejection], most: int | None = None) -> str:
+    """How many boxes each limit kept out, as sentences; the smaller counts beyond ``most`` in one line."""
+    shown = rejections if most is None else rejections[:most]
+    rows = [[f"{r.count:,}", f"{route_words(r.family)}:" if r.family else "", r.reason] for r in shown]
+    rest = rejections[len(shown) :]
+    if rest:
+        rows.append([f"{sum(r.count for r in rest):,}", "", f"for {len(rest)} other reasons"])
     return columns(("", "", ""), rows, left=(1, 2), indent="  ")
 
 
@@ -123,7 +131,7 @@ def _headline(shortlist: Shortlist) -> str:
         return f"{shortlist.tried:,} boxes tried in {shortlist.seconds:.1f} s; none can be built and meets the brief"
     return (
         f"{shortlist.tried:,} boxes tried in {shortlist.seconds:.1f} s; {shortlist.fitting:,} can be built and meet the"
-        f" brief; {len(shortlist.candidates)} of them are not beaten in everything by another"
+        f" brief; searched more finely around them, {len(shortlist.candidates)} are not beaten in everything by another"
     )
 
 
@@ -132,7 +140,12 @@ def _section(title: str, body: str) -> list[str]:
 
 
 def shortlist_text(
-    shortlist: Shortlist, *, most: int = 12, routes: Sequence[Routes] | None = None, notes: Sequence[str] = ()
+    shortlist: Shortlist,
+    *,
+    most: int = 12,
+    routes: Sequence[Routes] | None = None,
+    reasons: int | None = 12,
+    notes: Sequence[str] = (),
 ) -> str:
     """A whole shortlist for a terminal or a text file.
 
@@ -142,6 +155,8 @@ def shortlist_text(
         Ranked candidates shown; the best in each are always shown. [-]
     routes : sequence of Routes, optional
         Comparisons to show; by default the first three.
+    reasons : int, optional
+        Reasons for rejection shown one by one; None: all. [-]
     notes : sequence of str
         Remarks on the brief.
     """
@@ -155,7 +170,8 @@ def shortlist_text(
         shown = f"Ranked, the first {most} of {count}" if count > most else "Ranked"
         lines += _section(shown, candidate_table(shortlist.candidates[:most]))
     lines += _section(
-        "Why the others fell away, by the first limit they broke", rejection_table(shortlist.rejections)
+        "Why the others fell away, by the first limit they broke",
+        rejection_table(shortlist.rejections, reasons),
     )
     misses = "\n".join(wrapped(miss.words, indent="    ", first="  · ") for miss in shortlist.near_misses)
     lines += _section("What would change the answer", misses)

@@ -14,7 +14,8 @@ from boxwright.brief import Target
 from boxwright.design import Design
 from boxwright.quantity import Kind, show
 from boxwright.report.figures import plain
-from boxwright.report.text import binding_words, key_figures, verdicts
+from boxwright.report.overview import key_figures
+from boxwright.report.text import binding_words, verdicts
 
 __all__ = ["READOUT", "WIDTH", "columns", "curve_csv", "readout", "response_text", "wrapped"]
 
