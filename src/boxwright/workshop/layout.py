@@ -13,7 +13,7 @@ from boxwright.brief import Space
 from boxwright.errors import InputError
 from boxwright.workshop import layout_kernel as kernel
 from boxwright.workshop.items import Item
-from boxwright.workshop.layout_search import MOST_ITEMS, PLACED_COLUMNS
+from boxwright.workshop.layout_search import MOST_ITEMS, PATIENCE, PLACED_COLUMNS, QUICK
 from boxwright.workshop.prism import Prism, faces, prism_of
 from boxwright.workshop.shape import GOLDEN
 
@@ -30,6 +30,7 @@ __all__ = [
     "Layout",
     "Place",
     "Stretch",
+    "fits_many",
     "lay_out",
     "least_golden",
     "least_stretch",
@@ -213,7 +214,7 @@ def _growth(thing: BoxPlan | Space, prism: Prism, packed: _Packed, edge: float) 
         name: float(
             kernel.growth(
                 axis, outer, prism.polygon, prism.table, prism.wall, prism.is_box, packed.rows, packed.types,
-                packed.mates, len(packed.types), edge, MOST_GROWTH,
+                packed.mates, len(packed.types), edge, PATIENCE, MOST_GROWTH,
             )
         )
         for axis, name in enumerate(AXES if prism.is_box else AXES[:1])
@@ -256,8 +257,8 @@ def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
         prism.polygon, prism.table, prism.width, prism.wall, prism.is_box, packed.rows, packed.types, packed.mates,
         n, edge,
     )  # fmt: skip
-    if kernel.fits_in(*args, placed) == 0:
-        code, about, short = kernel.why_not(*args, placed)
+    if kernel.fits_in(*args, PATIENCE, placed) == 0:
+        code, about, short = kernel.why_not(*args, PATIENCE, placed)
         crowded = code in (kernel.COLLIDE, kernel.NOT_BESIDE)
         growth = _growth(plan, prism, packed, edge) if crowded else {}
         reason, missing = _reason(code, about, short, items, prism.wall, growth)
@@ -301,6 +302,7 @@ def least_stretches(
     *,
     edge: float,
     mates: NDArray[np.int64] | None = None,
+    patience: int = QUICK,
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.float64]]:
     """Smallest outer size along an axis, the others full, for many sets of items.
 
@@ -320,6 +322,8 @@ def least_stretches(
         [m]
     mates : ndarray of int, optional
         Position within the set of each item's forced opposite, or −1; shape as sets.
+    patience : int
+        Places tried at each size; whatever is found with less patience is found with more.
 
     Returns
     -------
@@ -331,25 +335,86 @@ def least_stretches(
     if axis != "width" and space.shape != "box":
         raise InputError(f"axis must be width for a {space.shape}, got {axis}")
     prism = prism_of(space, wall)
-    sets = np.ascontiguousarray(sets, dtype=np.int64)
-    partners = np.full_like(sets, -1) if mates is None else np.ascontiguousarray(mates, dtype=np.int64)
-    if sets.ndim != 2 or sets.shape[1] > MOST_ITEMS or sets.max(initial=-1) >= len(kinds):
-        raise InputError(
-            f"sets must be rows of at most {MOST_ITEMS} indices into kinds, got shape {sets.shape}"
-        )
+    sets, partners = _checked_sets(sets, mates, len(kinds))
     size, code, short = np.empty(len(sets)), np.empty(len(sets), np.int64), np.empty(len(sets))
     kernel.least_stretch_many(
         AXES.index(axis), np.array([space.width, space.height, space.depth]), prism.polygon, prism.table, wall,
-        prism.is_box, np.array([kind.row for kind in kinds]), sets, partners, edge, size, code, short,
+        prism.is_box, np.array([kind.row for kind in kinds]), sets, partners, edge, patience, size, code, short,
     )  # fmt: skip
     return size, code, short
+
+
+def fits_many(
+    space: Space,
+    wall: float,
+    outer: NDArray[np.float64],
+    kinds: Sequence[Item],
+    sets: NDArray[np.int64],
+    *,
+    edge: float,
+    mates: NDArray[np.int64] | None = None,
+    patience: int = QUICK,
+) -> NDArray[np.int64]:
+    """Whether many sets of items fit, each into a box of its own size.
+
+    Parameters
+    ----------
+    space : Space
+        Gives the shape; for a wedge or profile only the widths in ``outer`` count.
+    outer : ndarray
+        Outer width, height and depth for each set, shape (sets, 3). [m]
+    wall, kinds, sets, edge, mates, patience
+        As of ``least_stretches``.
+
+    Returns
+    -------
+    ndarray
+        0: no way was found; 1: it fits; 2: with equal passives opposed in pairs. Shape (sets,).
+    """
+    _check_edge(edge)
+    prism = prism_of(space, wall)
+    sets, partners = _checked_sets(sets, mates, len(kinds))
+    sizes = np.ascontiguousarray(outer, dtype=np.float64)
+    if sizes.shape != (len(sets), 3):
+        raise InputError(f"outer must have a width, height and depth for each set, got shape {sizes.shape}")
+    answer = np.empty(len(sets), np.int64)
+    kernel.fits_many(
+        sizes, prism.polygon, prism.table, wall, prism.is_box, np.array([kind.row for kind in kinds]), sets, partners,
+        edge, patience, answer,
+    )  # fmt: skip
+    return answer
+
+
+def _checked_sets(
+    sets: NDArray[np.int64], mates: NDArray[np.int64] | None, kinds: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    sets = np.ascontiguousarray(sets, dtype=np.int64)
+    if sets.ndim != 2 or not 1 <= sets.shape[1] <= MOST_ITEMS or sets.max(initial=-1) >= kinds:
+        raise InputError(
+            f"sets must be rows of at most {MOST_ITEMS} indices into kinds, got shape {sets.shape}"
+        )
+    if len(sets) and sets[:, 0].min() < 0:
+        raise InputError("sets must hold at least one item each")
+    partners = np.full_like(sets, -1) if mates is None else np.ascontiguousarray(mates, dtype=np.int64)
+    if partners.shape != sets.shape or partners.max(initial=-1) >= sets.shape[1]:
+        raise InputError(
+            f"mates must be positions within the sets, of shape {sets.shape}, got {partners.shape}"
+        )
+    return sets, partners
 
 
 def least_stretch(space: Space, wall: float, axis: Axis, items: Sequence[Item], *, edge: float) -> Stretch:
     """``least_stretches`` for one set of items, with the reason in words."""
     packed = _packed(items)
     size, code, _ = least_stretches(
-        space, wall, axis, items, np.arange(len(items))[None, :], edge=edge, mates=packed.mates[None, :]
+        space,
+        wall,
+        axis,
+        items,
+        np.arange(len(items))[None, :],
+        edge=edge,
+        mates=packed.mates[None, :],
+        patience=PATIENCE,
     )
     if code[0] == kernel.FITS:
         return Stretch(size=float(size[0]))
@@ -376,6 +441,6 @@ def least_golden(wall: float, items: Sequence[Item], *, edge: float) -> tuple[fl
     prism = prism_of(space, wall)
     share, *_ = kernel.least_stretch_one(
         kernel.SCALE, np.array(sizes), prism.polygon.copy(), prism.table.copy(), wall, True, packed.rows, packed.types,
-        packed.mates, len(items), edge, np.empty((len(items), PLACED_COLUMNS)),
+        packed.mates, len(items), edge, PATIENCE, np.empty((len(items), PLACED_COLUMNS)),
     )  # fmt: skip
     return (float(share * sizes[0]), float(share * sizes[1]), float(share * sizes[2]))

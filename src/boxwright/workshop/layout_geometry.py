@@ -15,14 +15,23 @@ import math
 import numpy as np
 from numba import njit
 
-__all__ = ["box_prism", "free_depth", "inside_distance", "pair_clear", "place_clear"]
+__all__ = [
+    "bodies_clear",
+    "box_prism",
+    "frames_clear",
+    "free_depth",
+    "inside_distance",
+    "part_bounds",
+    "place_clear",
+]
 
 EPS = 1e-9
 
 # Columns of an item row (see layout.Item.row).
 KIND, HALF_U, HALF_V, WIDE_R, WIDE_DEPTH, DEEP_R, DEEP_DEPTH, SIDES = range(8)
-# Columns of a placed thing.
-FACE, U, V, HU, HV, BLOCK, RA, LA, RB, LB, ITEM = range(11)
+# Columns of a placed thing; behind these the bounds of its two parts, eight numbers each (see part_bounds).
+FACE, U, V, HU, HV, BLOCK, RA, LA, RB, LB, ITEM, BOUNDS = range(12)
+PLACED_COLUMNS = BOUNDS + 16
 # Columns of the face table (see prism.Prism).
 SIDE, OZ, OY, DZ, DY, NZ, NY, U0, U1 = range(9)
 
@@ -141,26 +150,25 @@ def place_clear(p, polygon, table, width, edge):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def part_rectangle(p, part, polygon, table, width, out):
-    """Bounds of a part: x from, to; centre z, y, axis z, y, half length, half width in the depth-height plane."""
-    k = int(p[FACE])
-    length = p[LA] if part == 0 else p[LB]
-    ru = p[RA] if part == 0 else p[RB]
-    rv = ru
-    if p[BLOCK] > 0.0:
-        ru, rv = p[HU], p[HV]
-    n = polygon.shape[0]
-    if k < n:
-        out[0], out[1] = p[V] - rv, p[V] + rv
-        out[2] = table[k, OZ] + p[U] * table[k, DZ] + 0.5 * length * table[k, NZ]
-        out[3] = table[k, OY] + p[U] * table[k, DY] + 0.5 * length * table[k, NY]
-        out[4], out[5], out[6], out[7] = table[k, NZ], table[k, NY], 0.5 * length, ru
-    else:
-        left = k == n
-        out[0] = 0.0 if left else width - length
-        out[1] = length if left else width
-        out[2], out[3], out[4], out[5], out[6], out[7] = p[U], p[V], 1.0, 0.0, ru, rv
-    return length
+def part_bounds(p, polygon, table, width):
+    """Fill in the bounds of a thing's parts: x from, to; centre z, y, axis z, y, half length, half width."""
+    k, n = int(p[FACE]), polygon.shape[0]
+    for part in range(2):
+        length, ru = (p[LA], p[RA]) if part == 0 else (p[LB], p[RB])
+        rv = ru
+        if p[BLOCK] > 0.0:
+            ru, rv = p[HU], p[HV]
+        out = BOUNDS + 8 * part
+        if k < n:
+            p[out], p[out + 1] = p[V] - rv, p[V] + rv
+            p[out + 2] = table[k, OZ] + p[U] * table[k, DZ] + 0.5 * length * table[k, NZ]
+            p[out + 3] = table[k, OY] + p[U] * table[k, DY] + 0.5 * length * table[k, NY]
+            p[out + 4], p[out + 5], p[out + 6], p[out + 7] = table[k, NZ], table[k, NY], 0.5 * length, ru
+        else:
+            p[out] = 0.0 if k == n else width - length
+            p[out + 1] = length if k == n else width
+            p[out + 2], p[out + 3], p[out + 4], p[out + 5] = p[U], p[V], 1.0, 0.0
+            p[out + 6], p[out + 7] = ru, rv
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -236,7 +244,7 @@ def _parts_clear(a, b, ba, bb, ka, kb, n):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _frames_clear(a, b, edge):
+def frames_clear(a, b, edge):
     """Whether two frames on one face keep the edge distance."""
     du, dv = abs(a[U] - b[U]), abs(a[V] - b[V])
     if a[BLOCK] == 0.0 and b[BLOCK] == 0.0:
@@ -248,19 +256,21 @@ def _frames_clear(a, b, edge):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def pair_clear(a, b, polygon, table, width, edge, bodies, ba, bb):
-    """Whether two placed things stay clear of each other; bodies: also inside. ba, bb: room for 8 numbers each."""
-    if a[FACE] == b[FACE]:
-        return _frames_clear(a, b, edge)
-    if not bodies:
-        return True
-    ka, kb, n = int(a[FACE]), int(b[FACE]), polygon.shape[0]
+def bodies_clear(a, b, n):
+    """Whether the bodies of two things on different faces stay clear of each other; n: corners of the polygon."""
+    ka, kb = int(a[FACE]), int(b[FACE])
     for pa in range(2):
-        if part_rectangle(a, pa, polygon, table, width, ba) <= 0.0:
+        if a[LA + 2 * pa] <= 0.0:
             continue
         for pb in range(2):
-            if part_rectangle(b, pb, polygon, table, width, bb) > 0.0 and not _parts_clear(
-                a, b, ba, bb, ka, kb, n
+            if b[LA + 2 * pb] > 0.0 and not _parts_clear(
+                a,
+                b,
+                a[BOUNDS + 8 * pa : BOUNDS + 8 * pa + 8],
+                b[BOUNDS + 8 * pb : BOUNDS + 8 * pb + 8],
+                ka,
+                kb,
+                n,
             ):
                 return False
     return True

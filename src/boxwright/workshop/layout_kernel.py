@@ -32,7 +32,6 @@ from boxwright.workshop.layout_geometry import (
     place_clear,
 )
 from boxwright.workshop.layout_search import (
-    BUDGET,
     PLACED_COLUMNS,
     allows,
     find_layout,
@@ -52,6 +51,7 @@ __all__ = [
     "OPPOSED",
     "TOO_DEEP",
     "fits_in",
+    "fits_many",
     "growth",
     "least_stretch_many",
     "least_stretch_one",
@@ -76,7 +76,7 @@ def single_shortfall(polygon, table, width, wall, is_box, row, edge):
     n = polygon.shape[0]
     none = n - n  # not a literal, see find_layout
     spots, placed = np.empty((SPOTS, 4)), np.empty((1, PLACED_COLUMNS))
-    lines, work = np.empty((n + 4, 4)), np.empty(29)
+    lines, bounds = np.empty((n + 4, 4)), np.empty(5)
     frame, deep, allowed = np.inf, np.inf, False
     block = row[HALF_V] > 0.0
     for k in range(n + 2):
@@ -94,15 +94,17 @@ def single_shortfall(polygon, table, width, wall, is_box, row, edge):
             for e in range(n):
                 zlo, zhi = min(zlo, polygon[e, 0]), max(zhi, polygon[e, 0])
                 ylo, yhi = min(ylo, polygon[e, 1]), max(yhi, polygon[e, 1])
-            for i in range(17):
-                for j in range(17):
+            for i in range(1 if is_box else 17):
+                for j in range(1 if is_box else 17):
                     z = zlo + i / 16.0 * (zhi - zlo)
                     y = ylo + j / 16.0 * (yhi - ylo)
                     best = max(best, inside_distance(polygon, z, y))
+            if is_box:
+                best = 0.5 * min(zhi - zlo, yhi - ylo)
             short = max(0.0, 2.0 * (h - best))
         if k >= n:
             c = spots_on(
-                spots, row, placed, none, k, polygon, table, width, is_box, edge, none > 0, lines, work
+                spots, row, placed, none, k, polygon, table, width, is_box, edge, none > 0, lines, bounds
             )
             fits = False
             for i in range(c):
@@ -119,7 +121,7 @@ def single_shortfall(polygon, table, width, wall, is_box, row, edge):
             frame = min(frame, short)
         else:
             c = spots_on(
-                spots, row, placed, none, k, polygon, table, width, is_box, edge, none > 0, lines, work
+                spots, row, placed, none, k, polygon, table, width, is_box, edge, none > 0, lines, bounds
             )
             for i in range(c):
                 set_placed(placed[0], row, none, k, spots[i, 0], spots[i, 1], spots[i, 2], spots[i, 3], wall)
@@ -143,7 +145,7 @@ def single_shortfall(polygon, table, width, wall, is_box, row, edge):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def fits_in(polygon, table, width, wall, is_box, rows, types, mates, n, edge, placed):
+def fits_in(polygon, table, width, wall, is_box, rows, types, mates, n, edge, patience, placed):
     """0: no way was found; 1: it fits; 2: it fits with equal passives opposed in pairs; fills ``placed``."""
     pairs = False
     for i in range(n):
@@ -152,18 +154,20 @@ def fits_in(polygon, table, width, wall, is_box, rows, types, mates, n, edge, pl
                 pairs = pairs or (types[j] == types[i] and mates[j] < 0)
     for mode in range(3 if pairs else 1, 0, -2):
         if find_layout(
-            polygon, table, width, wall, is_box, rows, types, mates, n, edge, mode, BUDGET // mode, placed
+            polygon, table, width, wall, is_box, rows, types, mates, n, edge, mode, patience // mode, placed
         ):
             return 2 if mode == 3 else 1
     return 0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def why_not(polygon, table, width, wall, is_box, rows, types, mates, n, edge, placed):
+def why_not(polygon, table, width, wall, is_box, rows, types, mates, n, edge, patience, placed):
     """Reason code, the item it is about (or −1) and, where one thing alone is too large, the shortfall. [m]."""
     if width <= 0.0:
         return INSIDE_GONE, -1, -width
     for i in range(n):
+        if i > 0 and types[i] == types[i - 1]:
+            continue
         code, short = single_shortfall(polygon, table, width, wall, is_box, rows[types[i]], edge)
         if code != 0:
             return code, i, short
@@ -180,14 +184,14 @@ def why_not(polygon, table, width, wall, is_box, rows, types, mates, n, edge, pl
                 return NO_OPPOSITE, i, math.inf
     for mode in range(1):
         if find_layout(
-            polygon, table, width, wall, is_box, rows, types, mates, n, edge, mode, BUDGET >> mode, placed
+            polygon, table, width, wall, is_box, rows, types, mates, n, edge, mode, patience >> mode, placed
         ):
             return COLLIDE, -1, math.nan
     return NOT_BESIDE, -1, math.nan
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _fits_at(size, axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, placed):
+def _fits_at(size, axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, patience, placed):
     """``fits_in`` with one outer size changed (or, for axis 3, all scaled by ``size``)."""
     w, h, d = outer[0], outer[1], outer[2]
     if axis == 0:
@@ -200,7 +204,9 @@ def _fits_at(size, axis, outer, polygon, table, wall, is_box, rows, types, mates
         w, h, d = w * size, h * size, d * size
     if w - 2.0 * wall <= 0.0 or (is_box and not box_prism(h, d, wall, polygon, table)):
         return 0
-    return fits_in(polygon, table, w - 2.0 * wall, wall, is_box, rows, types, mates, n, edge, placed)
+    return fits_in(
+        polygon, table, w - 2.0 * wall, wall, is_box, rows, types, mates, n, edge, patience, placed
+    )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -227,7 +233,9 @@ def _floor_of_box(row, axis, outer, wall, edge):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def least_stretch_one(axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, placed):
+def least_stretch_one(
+    axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, patience, placed
+):
     """Least outer size (for axis 3: least share of the sizes) at which everything fits, the other sizes full.
 
     Parameters
@@ -238,6 +246,8 @@ def least_stretch_one(axis, outer, polygon, table, wall, is_box, rows, types, ma
         Full outer width, height and depth. [m]
     polygon, table : ndarray
         Of the prism; overwritten for a box.
+    patience : int
+        Places tried at each size.
     placed : ndarray
         Room for a placement.
 
@@ -259,43 +269,41 @@ def least_stretch_one(axis, outer, polygon, table, wall, is_box, rows, types, ma
         sized = low > 2.0 * wall and axis != SCALE
         for size in (low + EPS, full):
             if (size == full or sized) and _fits_at(
-                size, axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, placed
+                size, axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, patience, placed
             ) > 0:
                 high = size
                 while size == full and high - low > TOLERANCE:
                     middle = 0.5 * (low + high)
-                    if (
-                        _fits_at(
-                            middle,
-                            axis,
-                            outer,
-                            polygon,
-                            table,
-                            wall,
-                            is_box,
-                            rows,
-                            types,
-                            mates,
-                            n,
-                            edge,
-                            placed,
-                        )
-                        > 0
-                    ):
-                        high = middle
-                    else:
-                        low = middle
+                    fits = _fits_at(
+                        middle,
+                        axis,
+                        outer,
+                        polygon,
+                        table,
+                        wall,
+                        is_box,
+                        rows,
+                        types,
+                        mates,
+                        n,
+                        edge,
+                        patience,
+                        placed,
+                    )
+                    low, high = (low, middle) if fits > 0 else (middle, high)
                 return high, FITS, -1, 0.0
     if is_box and not box_prism(outer[1], outer[2], wall, polygon, table):
         return math.nan, INSIDE_GONE, -1, math.nan
     code, item, short = why_not(
-        polygon, table, outer[0] - 2.0 * wall, wall, is_box, rows, types, mates, n, edge, placed
+        polygon, table, outer[0] - 2.0 * wall, wall, is_box, rows, types, mates, n, edge, patience, placed
     )
     return math.nan, code, item, short
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def least_stretch_many(axis, outer, polygon, table, wall, is_box, rows, sets, mates, edge, size, code, short):
+def least_stretch_many(
+    axis, outer, polygon, table, wall, is_box, rows, sets, mates, edge, patience, size, code, short
+):
     """``least_stretch_one`` over many sets of items.
 
     Parameters
@@ -315,51 +323,58 @@ def least_stretch_many(axis, outer, polygon, table, wall, is_box, rows, sets, ma
         while n < most and sets[s, n] >= 0:
             n += 1
         size[s], code[s], _, short[s] = least_stretch_one(
-            axis, outer, own_polygon, own_table, wall, is_box, rows, sets[s], mates[s], n, edge, placed
+            axis,
+            outer,
+            own_polygon,
+            own_table,
+            wall,
+            is_box,
+            rows,
+            sets[s],
+            mates[s],
+            n,
+            edge,
+            patience,
+            placed,
         )
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def growth(axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, most):
+def fits_many(outer, polygon, table, wall, is_box, rows, sets, mates, edge, patience, answer):
+    """``fits_in`` over many sets of items, each in a box of its own outer size ``outer[s]`` (only the width of another
+    shape may differ); see ``least_stretch_many`` for the rest.
+    """
+    most = sets.shape[1]
+    placed = np.empty((most, PLACED_COLUMNS))
+    own_polygon, own_table = polygon.copy(), table.copy()
+    for s in range(sets.shape[0]):
+        n = 0
+        while n < most and sets[s, n] >= 0:
+            n += 1
+        answer[s] = _fits_at(
+            outer[s, 0], n - n, outer[s], own_polygon, own_table, wall, is_box, rows, sets[s], mates[s], n, edge,
+            patience, placed,
+        )  # fmt: skip
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def growth(axis, outer, polygon, table, wall, is_box, rows, types, mates, n, edge, patience, most):
     """How much more of an outer size would make everything fit, up to ``most``; infinite: not even that. [m]."""
     placed = np.empty((n, PLACED_COLUMNS))
     own_polygon, own_table = polygon.copy(), table.copy()
-    low, step = 0.0, 0.01
-    while True:
-        step = min(step, most)
-        if (
-            _fits_at(
-                outer[axis] + step,
-                axis,
-                outer,
-                own_polygon,
-                own_table,
-                wall,
-                is_box,
-                rows,
-                types,
-                mates,
-                n,
-                edge,
-                placed,
-            )
-            > 0
-        ):
-            break
-        if step >= most:
+    low, high = 0.0, min(0.01, most)
+    found = False
+    while not found or high - low > TOLERANCE:
+        more = 0.5 * (low + high) if found else high
+        fits = _fits_at(
+            outer[axis] + more, axis, outer, own_polygon, own_table, wall, is_box, rows, types, mates, n, edge,
+            patience, placed,
+        )  # fmt: skip
+        if fits > 0:
+            found, high = True, more
+        elif not found and high >= most:
             return math.inf
-        low, step = step, 2.0 * step
-    high = step
-    while high - low > TOLERANCE:
-        middle = 0.5 * (low + high)
-        if (
-            _fits_at(
-                outer[axis] + middle, axis, outer, own_polygon, own_table, wall, is_box, rows, types, mates, n, edge,
-                placed,
-            )
-            > 0
-        ):  # fmt: skip
-            high = middle
         else:
-            low = middle
+            low = more
+            high = high if found else min(2.0 * high, most)
     return high

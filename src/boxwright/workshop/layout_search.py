@@ -33,6 +33,7 @@ from boxwright.workshop.layout_geometry import (
     NZ,
     OY,
     OZ,
+    PLACED_COLUMNS,
     RA,
     RB,
     SIDE,
@@ -43,15 +44,18 @@ from boxwright.workshop.layout_geometry import (
     WIDE_R,
     U,
     V,
-    pair_clear,
+    bodies_clear,
+    frames_clear,
+    part_bounds,
     place_clear,
 )
 from boxwright.workshop.layout_spots import SPOTS, spots_on
 
 __all__ = [
-    "BUDGET",
     "MOST_ITEMS",
+    "PATIENCE",
     "PLACED_COLUMNS",
+    "QUICK",
     "allows",
     "find_layout",
     "opposite_face",
@@ -60,9 +64,10 @@ __all__ = [
 ]
 
 MOST_ITEMS = 12
-PLACED_COLUMNS = 11
-BUDGET = 1500
-"""Places tried before an arrangement counts as not found."""
+PATIENCE = 6000
+"""Places tried before an arrangement counts as not found. More patience only ever finds more."""
+QUICK = 800
+"""The same for the many checks of a search."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -90,24 +95,34 @@ def set_placed(p, row, item, k, u, v, hu, hv, wall):
     p[RA], p[RB] = row[WIDE_R], row[DEEP_R]
     p[LA] = 0.0 if row[HALF_V] > 0.0 else row[WIDE_DEPTH] - wall
     p[LB] = row[DEEP_DEPTH] - wall
+    if p[RA] <= p[RB] and p[LA] <= p[LB]:
+        p[LA] = 0.0  # the wide part lies within the deep one
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def placement_clear(placed, count, polygon, table, width, edge, bodies, work):
+def _set_partner(placed, count, row, item, g, table, corners, wall):
+    """Write the partner of the thing in row ``count`` into the next row: straight across, on face g."""
+    k, u = int(placed[count, FACE]), placed[count, U]
+    if k < corners:
+        z, y = table[k, OZ] + u * table[k, DZ], table[k, OY] + u * table[k, DY]
+        u = (z - table[g, OZ]) * table[g, DZ] + (y - table[g, OY]) * table[g, DY]
+    set_placed(placed[count + 1], row, item, g, u, placed[count, V], row[HALF_U], row[HALF_U], wall)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def placement_clear(placed, count, polygon, table, width, edge, bodies):
     """Whether the last placed thing is clear of its walls and of everything placed before it."""
     p = placed[count - 1]
     for j in range(count - 1):
-        if placed[j, FACE] == p[FACE] and not pair_clear(
-            p, placed[j], polygon, table, width, edge, bodies, work[13:21], work[21:29]
-        ):
+        if placed[j, FACE] == p[FACE] and not frames_clear(p, placed[j], edge):
             return False
     if not place_clear(p, polygon, table, width, edge):
         return False
-    for j in range(count - 1):
-        if placed[j, FACE] != p[FACE] and not pair_clear(
-            p, placed[j], polygon, table, width, edge, bodies, work[13:21], work[21:29]
-        ):
-            return False
+    part_bounds(p, polygon, table, width)
+    if bodies:
+        for j in range(count - 1):
+            if placed[j, FACE] != p[FACE] and not bodies_clear(p, placed[j], polygon.shape[0]):
+                return False
     return True
 
 
@@ -149,7 +164,7 @@ def _units(types, mates, n, rows, pair_passives, first, second):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _mirrored(p, table, width, polygon, mirror_y, mirror_z, pair):
+def _mirrored(p, table, width, polygon, mirror_y, mirror_z):
     """Whether the mirror image of a first placement is tried as well, so that this one need not be."""
     k, n = int(p[FACE]), polygon.shape[0]
     if k < n:
@@ -163,7 +178,7 @@ def _mirrored(p, table, width, polygon, mirror_y, mirror_z, pair):
         return True
     if mirror_y and y > 0.5 * (polygon[0, 1] + polygon[2, 1]) + EPS:
         return True
-    return mirror_z and z > 0.5 * (polygon[0, 0] + polygon[2, 0]) + EPS and not pair
+    return mirror_z and z > 0.5 * (polygon[0, 0] + polygon[2, 0]) + EPS
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -195,7 +210,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
     first, second = np.empty(n, np.int64), np.empty(n, np.int64)
     units = _units(types, mates, n, rows, pair_passives, first, second)
     spots = np.empty((units, SPOTS, 4))
-    lines, work = np.empty((corners + 4, 4)), np.empty(29)
+    lines, bounds = np.empty((corners + 4, 4)), np.empty(5)
     at_face, spot_n, spot_i = np.empty(units, np.int64), np.empty(units, np.int64), np.empty(units, np.int64)
     before = np.empty(units, np.int64)
     mirror_x, mirror_y, mirror_z = True, is_box, is_box
@@ -205,6 +220,45 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
         mirror_x = mirror_x and (sides >> 2 & 1) == (sides >> 3 & 1)
         mirror_y = mirror_y and (sides >> 4 & 1) == (sides >> 5 & 1)
     level, count = units - units, n - n  # not literals
+    opposite = np.empty(corners + 2, np.int64)
+    for k in range(corners + 2):
+        opposite[k] = opposite_face(table, k, corners)
+    # Faces that each unit can go on when it is alone; a unit with none settles the matter, one with few goes first.
+    can = np.zeros((units, corners + 2), np.bool_)
+    for i in range(units):
+        a, b = first[i], second[i]
+        row, choices = rows[types[a]], 0
+        if i > 0 and types[first[i - 1]] == types[a] and b < 0 and second[i - 1] < 0:
+            can[i] = can[i - 1]
+            continue
+        for k in range(corners + 2):
+            g = opposite[k]
+            if not allows(row, table, k):
+                continue
+            if b >= 0 and (g < 0 or not allows(rows[types[b]], table, g) or (types[a] == types[b] and g < k)):
+                continue
+            c = spots_on(
+                spots[0], row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, bounds
+            )
+            for j in range(c):
+                s = spots[0, j]
+                set_placed(placed[0], row, a, k, s[0], s[1], s[2], s[3], wall)
+                if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies):
+                    continue
+                if b >= 0:
+                    _set_partner(placed, count, rows[types[b]], b, g, table, corners, wall)
+                    if not placement_clear(placed, count + 2, polygon, table, width, edge, bodies):
+                        continue
+                can[i, k] = True
+                choices += 1
+                break
+        if choices == 0:
+            return False
+    in_order = np.zeros(units, np.bool_)
+    for i in range(1, units):
+        a, b = first[i - 1], first[i]
+        alike = types[a] == types[b] and (second[i - 1] >= 0) == (second[i] >= 0)
+        in_order[i] = alike and mates[a] < 0 and mates[b] < 0
     at_face[0], spot_n[0], spot_i[0], before[0] = -1, 0, 0, 0
     while True:
         a, b = first[level], second[level]
@@ -220,24 +274,17 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
             if (
                 level == 0
                 and mirror_x
-                and _mirrored(placed[count], table, width, polygon, mirror_y, mirror_z, b >= 0)
+                and _mirrored(placed[count], table, width, polygon, mirror_y, mirror_z)
             ):
                 continue
-            if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies, work):
+            # Equal things on one face go in the order of u: swapping them would make nothing new.
+            if in_order[level] and k == at_face[level - 1] and s[0] < placed[before[level - 1], U] - EPS:
+                continue
+            if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies):
                 continue
             if b >= 0:
-                g = opposite_face(table, k, corners)
-                u = s[0]
-                if k < corners:
-                    z, y = table[k, OZ] + u * table[k, DZ], table[k, OY] + u * table[k, DY]
-                    u = (z - table[g, OZ]) * table[g, DZ] + (y - table[g, OY]) * table[g, DY]
-                set_placed(placed[count + 1], rows[types[b]], b, g, u, s[1], s[2], s[3], wall)
-                if types[a] != types[b]:
-                    placed[count + 1, HU], placed[count + 1, HV] = (
-                        rows[types[b], HALF_U],
-                        rows[types[b], HALF_U],
-                    )
-                if not placement_clear(placed, count + 2, polygon, table, width, edge, bodies, work):
+                _set_partner(placed, count, rows[types[b]], b, opposite[k], table, corners, wall)
+                if not placement_clear(placed, count + 2, polygon, table, width, edge, bodies):
                     continue
                 count += 1
             count += 1
@@ -246,8 +293,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 return True
             before[level] = count
             at_face[level], spot_n[level], spot_i[level] = -1, 0, 0
-            same = types[first[level]] == types[a] and (second[level] >= 0) == (b >= 0)
-            if same and mates[a] < 0 and mates[first[level]] < 0:
+            if in_order[level]:
                 at_face[level] = at_face[level - 1] - 1
             continue
         at_face[level] += 1
@@ -259,12 +305,8 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
             count = before[level]
             continue
         spot_n[level], spot_i[level] = 0, 0
-        if not allows(row, table, k):
+        if not can[level, k]:
             continue
-        if b >= 0:
-            g = opposite_face(table, k, corners)
-            if g < 0 or not allows(rows[types[b]], table, g) or (types[a] == types[b] and g < k):
-                continue
         spot_n[level] = spots_on(
-            spots[level], row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, work
+            spots[level], row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, bounds
         )

@@ -17,6 +17,7 @@ from numba import njit
 
 from boxwright.workshop.layout_geometry import (
     BLOCK,
+    BOUNDS,
     DY,
     DZ,
     EPS,
@@ -25,6 +26,7 @@ from boxwright.workshop.layout_geometry import (
     HALF_V,
     HU,
     HV,
+    LA,
     OY,
     OZ,
     U0,
@@ -32,7 +34,6 @@ from boxwright.workshop.layout_geometry import (
     WIDE_R,
     U,
     V,
-    part_rectangle,
 )
 
 __all__ = ["SPOTS", "spots_on"]
@@ -61,8 +62,8 @@ def _fraction(i, fine):
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _grid(spots, c, ulo, uhi, vlo, vhi, hu, hv, fine_u, fine_v):
-    for i in range(7 if fine_u else 3):
-        for j in range(7 if fine_v else 3):
+    for i in range((7 if fine_u else 3) if uhi - ulo > EPS else 1):
+        for j in range((7 if fine_v else 3) if vhi - vlo > EPS else 1):
             u = ulo + _fraction(i, fine_u) * (uhi - ulo)
             v = vlo + _fraction(j, fine_v) * (vhi - vlo)
             c = _put(spots, c, u, v, hu, hv)
@@ -145,15 +146,15 @@ def _touching(spots, c, placed, count, k, lines, n, r, edge):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _beside(spots, c, placed, count, k, polygon, table, width, bounds, hu, hv, bu, bv, work):
+def _beside(spots, c, placed, count, k, n, table, bounds, hu, hv, bu, bv):
     """Places just beside the shadows that bodies of other faces throw on this one."""
-    n = polygon.shape[0]
     for j in range(count):
         if int(placed[j, FACE]) == k:
             continue
         for part in range(2):
-            if part_rectangle(placed[j], part, polygon, table, width, work) <= 0.0:
+            if placed[j, LA + 2 * part] <= 0.0:
                 continue
+            work = placed[j, BOUNDS + 8 * part : BOUNDS + 8 * part + 8]
             if k < n:
                 dz, dy = table[k, DZ], table[k, DY]
                 middle = (work[2] - table[k, OZ]) * dz + (work[3] - table[k, OY]) * dy
@@ -195,20 +196,17 @@ def _bounds(polygon, table, k, width, hu, hv, is_box, bounds):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def spots_on(spots, row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, work):
+def spots_on(spots, row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, bounds):
     """Fill ``spots`` with u, v, half sizes to try for an item row on face k; return how many."""
     c = count - count  # not a literal, which numba would compile anew
     n = polygon.shape[0]
-    bounds = work[8:13]
     if row[HALF_V] > 0.0:
         for turn in range(2):
             hu, hv = (row[HALF_U], row[HALF_V]) if turn == 1 else (row[HALF_V], row[HALF_U])
             if _bounds(polygon, table, k, width, hu, hv, is_box, bounds):
                 c = _grid(spots, c, bounds[0], bounds[1], bounds[2], bounds[3], hu, hv, not is_box, c < 0)
                 if bodies:
-                    c = _beside(
-                        spots, c, placed, count, k, polygon, table, width, bounds, hu, hv, hu, hv, work
-                    )
+                    c = _beside(spots, c, placed, count, k, n, table, bounds, hu, hv, hu, hv)
                 for j in range(count):
                     if int(placed[j, FACE]) == k:
                         su, sv = placed[j, HU] + hu + edge, placed[j, HV] + hv + edge
@@ -238,5 +236,5 @@ def spots_on(spots, row, placed, count, k, polygon, table, width, is_box, edge, 
     c = _grid(spots, c, bounds[0], bounds[1], bounds[2], bounds[3], r, r, not is_box, slanted)
     if bodies:
         wide = row[WIDE_R]
-        c = _beside(spots, c, placed, count, k, polygon, table, width, bounds, r, r, wide, wide, work)
+        c = _beside(spots, c, placed, count, k, n, table, bounds, r, r, wide, wide)
     return c
