@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -13,7 +12,16 @@ from boxwright.brief import Space
 from boxwright.errors import InputError
 from boxwright.workshop import layout_kernel as kernel
 from boxwright.workshop.items import Item
-from boxwright.workshop.layout_search import MOST_ITEMS, PATIENCE, PLACED_COLUMNS, QUICK
+from boxwright.workshop.layout_search import PATIENCE, PLACED_COLUMNS, QUICK
+from boxwright.workshop.layout_words import (
+    MOST_GROWTH,
+    REASONS,
+    Packed,
+    check_edge,
+    checked_sets,
+    in_words,
+    packed_items,
+)
 from boxwright.workshop.prism import Prism, faces, prism_of
 from boxwright.workshop.shape import GOLDEN
 
@@ -39,19 +47,6 @@ __all__ = [
 
 AXES = ("width", "height", "depth")
 Axis = Literal["width", "height", "depth"]
-REASONS = (
-    "it fits",
-    "the walls leave no room inside",
-    "no face is allowed",
-    "a frame is larger than every face allowed",
-    "a motor, a cone's travel or a vent is deeper than the box",
-    "the frames do not fit side by side on the faces allowed",
-    "the bodies collide inside the box",
-    "no two opposite faces are allowed",
-)
-"""Words for the codes of the compiled layout, for counting."""
-MOST_GROWTH = 1.0
-"""How far a box is grown to learn what is missing. [m]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,81 +129,7 @@ class Stretch:
     shortfall: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Packed:
-    rows: NDArray[np.float64]
-    types: NDArray[np.int64]
-    mates: NDArray[np.int64]
-
-
-def _packed(items: Sequence[Item]) -> _Packed:
-    if not 1 <= len(items) <= MOST_ITEMS:
-        raise InputError(f"items must be 1 to {MOST_ITEMS}, got {len(items)}")
-    kinds = list(dict.fromkeys(item.row for item in items))
-    mates = [-1 if item.opposed_with is None else item.opposed_with for item in items]
-    for i, mate in enumerate(mates):
-        if mate >= 0 and (mate >= len(items) or mate == i or mates[mate] != i):
-            raise InputError(
-                f"opposed_with must name two items that name each other, got item {i} with {mate}"
-            )
-    return _Packed(np.array(kinds), np.array([kinds.index(item.row) for item in items]), np.array(mates))
-
-
-def _check_edge(edge: float) -> None:
-    if not math.isfinite(edge) or edge < 0.0:
-        raise InputError(f"edge must be >= 0 m, got {edge:g}")
-
-
-def _crowd(items: Sequence[Item]) -> str:
-    words = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
-    parts = [
-        f"a {label}" if n == 1 else f"{words.get(n, n)} {label}s"
-        for label, n in Counter(i.label for i in items).items()
-    ]
-    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
-
-
-def _reason(
-    code: int, about: int, short: float, items: Sequence[Item], wall: float, growth: dict[str, float]
-) -> tuple[str, float]:
-    """The reason in words and the shortfall. [m]."""
-    finite = {name: value for name, value in growth.items() if math.isfinite(value)}
-    if about >= 0:
-        item = items[about]
-        where = ", ".join(item.faces)
-        if code == kernel.FRAME_TOO_LARGE:
-            return (
-                f"the {item.label} does not fit on the faces allowed ({where}): {1e3 * short:.0f} mm too large",
-                short,
-            )
-        if code == kernel.TOO_DEEP:
-            need = max(item.depth + item.clearance, item.shoulder_depth) - wall
-            return (
-                f"the {item.label} needs {1e3 * need:.0f} mm behind the panel, "
-                f"there are {1e3 * (need - short):.0f} mm: {1e3 * short:.0f} mm short",
-                short,
-            )
-        if code == kernel.NO_FACE:
-            return f"the {item.label} is allowed on no face that this box has ({where or 'none'})", math.inf
-        return (
-            f"the {item.label} has to sit opposite its partner, but no two opposite faces allow that",
-            math.inf,
-        )
-    subject = _crowd(items)
-    text = (
-        "collide inside the box" if code == kernel.COLLIDE else "do not fit side by side on the faces allowed"
-    )
-    if len(items) == 1:
-        text = text.replace("do not", "does not")
-    if code == kernel.INSIDE_GONE:
-        return f"{REASONS[code]}: {1e3 * short:.0f} mm short", short
-    if not finite:
-        return f"{subject} {text}: not even {MOST_GROWTH:g} m more of one size would do", math.inf
-    more = " or ".join(f"{1e3 * value:.0f} mm more {name}" for name, value in finite.items())
-    return f"{subject} {text}: {more} would do", min(finite.values())
-
-
-def _growth(thing: BoxPlan | Space, prism: Prism, packed: _Packed, edge: float) -> dict[str, float]:
+def _growth(thing: BoxPlan | Space, prism: Prism, packed: Packed, edge: float) -> dict[str, float]:
     outer = np.array([thing.width, thing.height, thing.depth])
     return {
         name: float(
@@ -248,8 +169,8 @@ def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
     -----
     A bounded search: a layout that it returns is sound; in a very tight box it may miss one.
     """
-    _check_edge(edge)
-    packed = _packed(items)
+    check_edge(edge)
+    packed = packed_items(items)
     prism = prism_of(plan)
     n = len(items)
     placed = np.zeros((n, PLACED_COLUMNS))
@@ -261,7 +182,7 @@ def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
         code, about, short = kernel.why_not(*args, PATIENCE, placed)
         crowded = code in (kernel.COLLIDE, kernel.NOT_BESIDE)
         growth = _growth(plan, prism, packed, edge) if crowded else {}
-        reason, missing = _reason(code, about, short, items, prism.wall, growth)
+        reason, missing = in_words(code, about, short, items, prism.wall, growth)
         return Layout(reason=reason, code=int(code), shortfall=missing)
     every = faces(plan)
     places = []
@@ -331,11 +252,11 @@ def least_stretches(
         Size, NaN where it does not fit [m]; code of REASONS; shortfall, NaN where the code alone is known [m].
         Each of shape (sets,).
     """
-    _check_edge(edge)
+    check_edge(edge)
     if axis != "width" and space.shape != "box":
         raise InputError(f"axis must be width for a {space.shape}, got {axis}")
     prism = prism_of(space, wall)
-    sets, partners = _checked_sets(sets, mates, len(kinds))
+    sets, partners = checked_sets(sets, mates, len(kinds))
     size, code, short = np.empty(len(sets)), np.empty(len(sets), np.int64), np.empty(len(sets))
     kernel.least_stretch_many(
         AXES.index(axis), np.array([space.width, space.height, space.depth]), prism.polygon, prism.table, wall,
@@ -371,9 +292,9 @@ def fits_many(
     ndarray
         0: no way was found; 1: it fits; 2: with equal passives opposed in pairs. Shape (sets,).
     """
-    _check_edge(edge)
+    check_edge(edge)
     prism = prism_of(space, wall)
-    sets, partners = _checked_sets(sets, mates, len(kinds))
+    sets, partners = checked_sets(sets, mates, len(kinds))
     sizes = np.ascontiguousarray(outer, dtype=np.float64)
     if sizes.shape != (len(sets), 3):
         raise InputError(f"outer must have a width, height and depth for each set, got shape {sizes.shape}")
@@ -385,27 +306,9 @@ def fits_many(
     return answer
 
 
-def _checked_sets(
-    sets: NDArray[np.int64], mates: NDArray[np.int64] | None, kinds: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    sets = np.ascontiguousarray(sets, dtype=np.int64)
-    if sets.ndim != 2 or not 1 <= sets.shape[1] <= MOST_ITEMS or sets.max(initial=-1) >= kinds:
-        raise InputError(
-            f"sets must be rows of at most {MOST_ITEMS} indices into kinds, got shape {sets.shape}"
-        )
-    if len(sets) and sets[:, 0].min() < 0:
-        raise InputError("sets must hold at least one item each")
-    partners = np.full_like(sets, -1) if mates is None else np.ascontiguousarray(mates, dtype=np.int64)
-    if partners.shape != sets.shape or partners.max(initial=-1) >= sets.shape[1]:
-        raise InputError(
-            f"mates must be positions within the sets, of shape {sets.shape}, got {partners.shape}"
-        )
-    return sets, partners
-
-
 def least_stretch(space: Space, wall: float, axis: Axis, items: Sequence[Item], *, edge: float) -> Stretch:
     """``least_stretches`` for one set of items, with the reason in words."""
-    packed = _packed(items)
+    packed = packed_items(items)
     size, code, _ = least_stretches(
         space,
         wall,
@@ -433,8 +336,8 @@ def least_golden(wall: float, items: Sequence[Item], *, edge: float) -> tuple[fl
 
     For a space without sizes; NaN when even four metres would not do.
     """
-    packed = _packed(items)
-    _check_edge(edge)
+    packed = packed_items(items)
+    check_edge(edge)
     largest = 4.0 / GOLDEN[0]
     sizes = (GOLDEN[2] * largest, GOLDEN[0] * largest, GOLDEN[1] * largest)
     space = Space(width=sizes[0], height=sizes[1], depth=sizes[2])

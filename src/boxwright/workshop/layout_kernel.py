@@ -341,8 +341,9 @@ def least_stretch_many(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fits_many(outer, polygon, table, wall, is_box, rows, sets, mates, edge, patience, answer):
-    """``fits_in`` over many sets of items, each in a box of its own outer size ``outer[s]`` (only the width of another
-    shape may differ); see ``least_stretch_many`` for the rest.
+    """``fits_in`` over many sets of items, each in a box of its own outer size ``outer[s]``.
+
+    Of a shape that is no box only the width may differ; see ``least_stretch_many`` for the rest.
     """
     most = sets.shape[1]
     placed = np.empty((most, PLACED_COLUMNS))

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -169,6 +170,14 @@ def inscribed_box(prism: Prism) -> tuple[float, float, int]:
     if prism.is_box:
         size = polygon.max(axis=0) - polygon.min(axis=0)
         return float(size[1]), float(size[0]), 63
+    return _inscribed(
+        polygon.tobytes(), prism.table.tobytes()
+    )  # a search asks for the same polygon many times
+
+
+@lru_cache(maxsize=64)
+def _inscribed(corners: bytes, faces: bytes) -> tuple[float, float, int]:
+    polygon, table = np.frombuffer(corners).reshape(-1, 2), np.frombuffer(faces).reshape(-1, 9)
     zs = np.unique(np.concatenate([np.linspace(polygon[:, 0].min(), polygon[:, 0].max(), 49), polygon[:, 0]]))
     best, answer = 0.0, (0.0, 0.0, 0.0, 0.0)
     for a in range(len(zs)):
@@ -180,7 +189,7 @@ def inscribed_box(prism: Prism) -> tuple[float, float, int]:
     z0, z1, y0, y1 = answer
     mask = 12  # left and right always
     for k in range(len(polygon)):
-        side, oz, oy, dz, dy = (float(c) for c in prism.table[k, :5])
+        side, oz, oy, dz, dy = (float(c) for c in table[k, :5])
         upright = abs(dz) < 1e-9
         at = oz if upright else oy
         edge = {0.0: z0, 1.0: z1, 4.0: y1, 5.0: y0}[side]
