@@ -1,2 +1,298 @@
-def near_misses(*a): return ()
-def routes(*a): return ()
+"""Closed, port or passive for every driver, and the smallest change that would let a family in."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boxwright.acoustics.response import Response
+from boxwright.brief import Brief
+from boxwright.design import PassiveOpening, VentOpening
+from boxwright.search.blocks import BlockResult
+from boxwright.search.candidate import COLUMNS
+from boxwright.search.prepare import Prepared
+from boxwright.search.realise import at_level, sketch
+from boxwright.search.shortlist import NearMiss, RouteHere, Routes
+from boxwright.search.survey import SHORTFALLS, Survey, refined, survey
+from boxwright.search.verdicts import BINDING, FAMILY_WORDS
+
+__all__ = ["near_misses", "routes", "surveys"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+_AT = {name: i for i, name in enumerate(COLUMNS)}
+_TRIED = 4  # pairs whose layout is looked at for each driver and family
+_NEAR_SHOWN = 3  # near misses of each family
+_EASY = 1e-9
+
+
+def surveys(brief: Brief, prepared: Prepared, fronts: list[BlockResult | None]) -> tuple[Survey, ...]:
+    """A survey of every task that has candidates, with what the search found already."""
+    found = []
+    for task, front in zip(prepared.tasks, fronts, strict=True):
+        one = survey(brief, task)
+        if front is not None and front.rows.size:
+            one = Survey(
+                task=task,
+                pairs=np.concatenate((one.pairs, front.keys[:, 0])),
+                rows=np.concatenate((one.rows, front.rows)),
+                short=np.concatenate((one.short, np.zeros((front.rows.shape[0], len(SHORTFALLS))))),
+            )
+        found.append(one)
+    return tuple(s for s in found if s.pairs.size)
+
+
+def _best_of_each_driver(brief: Brief, found: Survey) -> dict[str, tuple[Survey, int, bool]]:
+    """For each driver's name the best surveyed candidate of this family, and whether its parts find places."""
+    task = found.task
+    order = np.lexsort((found.liking, found.total))
+    shortlisted: dict[str, list[int]] = {}
+    for i in order:
+        name = task.drivers[found.pairs[i] // task.offered].driver.name
+        entries = shortlisted.setdefault(name, [])
+        if len(entries) < _TRIED and all(found.pairs[i] != found.pairs[j] for j in entries):
+            entries.append(int(i))
+    seeds = np.array(sorted(i for entries in shortlisted.values() for i in entries), np.int64)
+    fine = refined(brief, found, seeds)
+    least = task.geometry.least_inside(task.pieces, fine.pairs)
+    placed = fine.rows[:, _AT["inside"]] >= least
+    best: dict[str, tuple[Survey, int, bool]] = {}
+    liking, total = fine.liking, fine.total
+    for i in sorted(
+        range(len(fine.pairs)),
+        key=lambda k: (total[k] > _EASY or not placed[k], total[k], not placed[k], liking[k]),
+    ):
+        name = task.drivers[fine.pairs[i] // task.offered].driver.name
+        best.setdefault(name, (fine, i, bool(placed[i])))
+    return best
+
+
+def _lacks(brief: Brief, found: Survey, i: int, placed: bool) -> list[str]:
+    """What a surveyed candidate breaks, in words."""
+    row = found.rows[i]
+    vented = bool(found.task.openings) and found.task.opening_table[0, 0] > 0.5
+    words = []
+    if row[_AT["level_short"]] > _EASY:
+        what = BINDING.get(int(row[_AT["binding"]]), "")
+        words.append(f"{row[_AT['level_short']]:.1f} dB short of the level ({what})")
+    if row[_AT["reach_short"]] > _EASY:
+        words.append(
+            f"{row[_AT['reach_short']] + 3.0:.1f} instead of 3 dB down at {brief.target.reach:.3g} Hz"
+        )
+    if row[_AT["protection_short"]] > _EASY:
+        words.append(f"{row[_AT['protection_short']]:.0%} over its travel below the reach")
+    if row[_AT["amount_over"]] > _EASY:
+        over = row[_AT["amount_over"]]
+        short_vent = row[_AT["amount"]] < 0.05
+        if vented:
+            words.append(
+                "the port would be too short to build"
+                if short_vent
+                else f"the port is {over * 1e3:.0f} mm too long"
+            )
+        elif row[_AT["amount"]] < 0.0:
+            words.append(f"the passive is {over * 1e3:.0f} g too heavy")
+        else:
+            words.append(f"{over * 1e3:.0f} g more than the passive takes")
+    if row[_AT["price_over"]] > _EASY:
+        words.append(f"{row[_AT['price_over']]:.0f} over budget")
+    if row[_AT["weight_over"]] > _EASY:
+        words.append(f"{row[_AT['weight_over']]:.1f} kg over the weight limit")
+    if not placed:
+        words.append("its parts find no place on the faces allowed")
+    return words
+
+
+def _at_wanted(brief: Brief, response: Response, quantity: Real) -> float:
+    """The largest of a quantity from reach to band top when each frequency plays at the level wanted."""
+    return float(np.max(quantity * 10.0 ** ((brief.target.level - response.level) / 20.0)))
+
+
+def _route(brief: Brief, prepared: Prepared, found: Survey, i: int, placed: bool) -> RouteHere:
+    row, pair = found.rows[i], int(found.pairs[i])
+    lacks = _lacks(brief, found, i, placed)
+    design, amount, words = sketch(brief, found.task, pair, row, prepared.high_passes)
+    _, response = at_level(brief, design)
+    needs, air_speed, travel_used, ratio = "nothing", None, None, None
+    if design.openings:
+        opening, moved = design.openings[0], response.openings[0]
+        if isinstance(opening, VentOpening) and moved.air_speed is not None:
+            size = (
+                f"Ø{opening.diameter * 1e3:.0f}"
+                if opening.shape == "round"
+                else f"{opening.width * 1e3:.0f} × {opening.height * 1e3:.0f}"
+            )
+            times = f"{opening.count} × " if opening.count > 1 else ""
+            needs = f"{times}{size} × {amount * 1e3:.0f} mm"
+            air_speed = _at_wanted(brief, response, moved.air_speed)
+        elif isinstance(opening, PassiveOpening) and moved.travel is not None:
+            needs = f"{opening.count} × {amount * 1e3:.0f} g"
+            allowed = next(
+                (limit.allowed for limit in response.limits if limit.name == "passive travel"), math.inf
+            )
+            travel_used = _at_wanted(brief, response, moved.travel) / allowed if allowed > 0.0 else math.inf
+        ratio = float(moved.volume[0] / response.driver_volume[0])
+    return RouteHere(
+        family=found.task.family.name,
+        parts=words,
+        fits=not lacks,
+        why_not=", ".join(lacks),
+        needs=needs,
+        air_speed=air_speed,
+        travel_used=travel_used,
+        volume_ratio=ratio,
+        reach=response.reach if response.reach is not None else math.inf,
+        clean_level=float(response.clean_level.min()),
+        price=float(row[_AT["price"]]),
+        weight=float(row[_AT["weight"]]),
+        net_volume=float(row[_AT["net"]]),
+    )
+
+
+def _advice(shown: list[RouteHere], short: dict[str, float]) -> str:
+    fitting = [r for r in shown if r.fits]
+    if not fitting:
+        closest = min(shown, key=lambda r: short[r.family])
+        return f"none here; {FAMILY_WORDS[closest.family]} comes closest: {closest.why_not}"
+    pick = min(fitting, key=lambda r: (r.price, r.net_volume))
+    others = []
+    for route in shown:
+        if route is pick:
+            continue
+        if route.fits:
+            others.append(f"{FAMILY_WORDS[route.family]} works too, for {route.price - pick.price:.0f} more")
+        else:
+            others.append(f"{FAMILY_WORDS[route.family]}: {route.why_not}")
+    why = "; ".join(others)
+    return f"{FAMILY_WORDS[pick.family]}, {pick.price:.0f}" + (f" ({why})" if why else "")
+
+
+def routes(brief: Brief, prepared: Prepared, found: tuple[Survey, ...]) -> tuple[Routes, ...]:
+    """For every driver the best box of each family, whether or not it meets the brief, and what it needs.
+
+    Each driver is looked at with every wiring, with the openings that suit it best, over a coarse grid refined around
+    its best candidates.
+    """
+    best: dict[str, dict[str, tuple[float, RouteHere]]] = {}
+    for one in found:
+        for name, (fine, i, placed) in _best_of_each_driver(brief, one).items():
+            short = float(fine.total[i]) + (0.0 if placed else 1.0)
+            families = best.setdefault(name, {})
+            family = one.task.family.name
+            if family not in families or short < families[family][0]:
+                families[family] = (short, _route(brief, prepared, fine, i, placed))
+    order = list(dict.fromkeys(c.driver.name for task in prepared.tasks[:1] for c in task.drivers))
+    listed = []
+    for name in order:
+        families = best.get(name, {})
+        if families:
+            shown = [route for _, route in families.values()]
+            shorts = {family: short for family, (short, _) in families.items()}
+            listed.append(Routes(driver=name, routes=tuple(shown), advice=_advice(shown, shorts)))
+    return tuple(listed)
+
+
+def _miss(brief: Brief, prepared: Prepared, found: Survey, i: int, column: int) -> NearMiss:
+    row = found.rows[i]
+    parts = sketch(brief, found.task, int(found.pairs[i]), row, prepared.high_passes)[2]
+    family = found.task.family.name
+    name = SHORTFALLS[column]
+    amount = float(row[_AT[name]])
+    vented = bool(found.task.openings) and found.task.opening_table[0, 0] > 0.5
+    if name == "level_short":
+        limit, words = "level", f"{amount:.1f} dB less level and {parts} is enough"
+    elif name == "reach_short":
+        reach = float(row[_AT["reach"]])
+        limit, amount = "reach", reach - brief.target.reach
+        words = f"{reach:.0f} Hz instead of {brief.target.reach:.0f} and {parts} does it"
+    elif name == "protection_short":
+        limit = "content below the reach"
+        words = f"a programme that holds nothing below {brief.target.reach:.0f} Hz and {parts} stays in its travel"
+    elif name == "price_over":
+        limit, words = "budget", f"{amount:.0f} more budget buys {parts}"
+    elif name == "weight_over":
+        limit, words = "weight", f"{amount:.1f} kg more weight allows {parts}"
+    elif vented:
+        limit, words = (
+            "room for the port",
+            f"{amount * 1e3:.0f} mm more room along the port and it fits: {parts}",
+        )
+    else:
+        limit, words = "added mass", f"a passive that takes {amount * 1e3:.0f} g more would do: {parts}"
+    return NearMiss(family=family, limit=limit, relaxation=amount, words=words, parts=parts)
+
+
+def _without_place(brief: Brief, prepared: Prepared, found: Survey) -> list[tuple[float, NearMiss]]:
+    """Near misses of those that keep every limit but find no place: how much larger the space would have to be."""
+    good = np.flatnonzero(found.total <= _EASY)
+    if not good.size:
+        return []
+    task = found.task
+    seen: list[tuple[float, NearMiss]] = []
+    tried: set[int] = set()
+    for i in good[np.argsort(found.liking[good], kind="stable")]:
+        pair = int(found.pairs[i])
+        if pair in tried or len(tried) >= _TRIED:
+            continue
+        tried.add(pair)
+        d, o = divmod(pair, task.offered)
+        reason, size = task.geometry.lacking(task.drivers[d], task.openings[o] if task.openings else None)
+        if not (0.0 < size < math.inf):
+            continue
+        parts = sketch(brief, task, pair, found.rows[i], prepared.high_passes)[2]
+        miss = NearMiss(
+            family=task.family.name,
+            limit="room for the parts",
+            relaxation=size,
+            words=f"{parts}: {reason}",
+            parts=parts,
+        )
+        seen.append((size / 0.05, miss))
+    return seen
+
+
+def near_misses(
+    brief: Brief, prepared: Prepared, found: tuple[Survey, ...], fitting: set[str]
+) -> tuple[NearMiss, ...]:
+    """The smallest relaxation of one limit that lets in each family that has nothing to offer.
+
+    Parameters
+    ----------
+    fitting : set of str
+        Families that need no relaxation.
+    """
+    by_family: dict[str, list[tuple[float, NearMiss]]] = {}
+    for one in found:
+        family = one.task.family.name
+        if family in fitting:
+            continue
+        entries = by_family.setdefault(family, [])
+        entries += _without_place(brief, prepared, one)
+        for column in range(len(SHORTFALLS)):
+            others = one.short.sum(axis=1) - one.short[:, column]
+            alone = np.flatnonzero((others <= _EASY) & (one.short[:, column] > _EASY))
+            if not alone.size:
+                continue
+            seeds = alone[np.argsort(one.short[alone, column], kind="stable")[:8]]
+            fine = refined(brief, one, seeds)
+            kept = np.flatnonzero(fine.total - fine.short[:, column] <= _EASY)
+            least = (
+                one.task.geometry.least_inside(one.task.pieces, fine.pairs[kept])
+                if kept.size
+                else np.empty(0)
+            )
+            kept = kept[fine.rows[kept, _AT["inside"]] >= least]
+            if kept.size:
+                i = int(kept[np.argmin(fine.short[kept, column])])
+                if fine.short[i, column] > _EASY:
+                    entries.append((float(fine.short[i, column]), _miss(brief, prepared, fine, i, column)))
+    shown: list[tuple[float, NearMiss]] = []
+    for entries in by_family.values():
+        by_limit: dict[str, tuple[float, NearMiss]] = {}
+        for size, miss in sorted(entries, key=lambda entry: entry[0]):
+            by_limit.setdefault(miss.limit, (size, miss))
+        shown += list(by_limit.values())[:_NEAR_SHOWN]
+    return tuple(miss for _, miss in sorted(shown, key=lambda entry: entry[0]))

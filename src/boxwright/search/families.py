@@ -220,7 +220,8 @@ def opening_table(brief: Brief, choices: list[OpeningChoice], *, width: float, w
     """
     rows = [
         _passive_row(brief, c, wall)
-        if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, width, wall)
+        if isinstance(c.part, Passive)
+        else _vent_row(brief, c, brief.air, width, wall)
         for c in choices
     ]
     if not rows:  # closed boxes have none; the kernel still wants a row to look at

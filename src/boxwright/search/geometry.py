@@ -20,8 +20,8 @@ from boxwright.parts import Sheet, VentStock
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.items import Item, driver_item, passive_item, vent_item
 from boxwright.workshop.layout import Layout, lay_out, least_golden, least_stretches
-from boxwright.workshop.shape import boxes_for, inside_volume
 from boxwright.workshop.prism import prism_of
+from boxwright.workshop.shape import boxes_for, inside_volume
 from boxwright.workshop.ventroom import inscribed_box, longest_of_each, vent_room_in
 
 if TYPE_CHECKING:
@@ -114,7 +114,10 @@ class Geometry:
             If the space cannot hold it.
         """
         held = min(inside, self.capacity)
-        found = [_whole_millimetres(p, self.space) for p in boxes_for(self.space, self.wall, held, sheet=self.sheet.name)]
+        found = [
+            _whole_millimetres(p, self.space)
+            for p in boxes_for(self.space, self.wall, held, sheet=self.sheet.name)
+        ]
         return tuple(sorted(found, key=lambda plan: carcass(plan, self.sheet).weight))
 
     def rooms(self, inside: Real, pieces: Pieces, openings: tuple[OpeningChoice, ...]) -> Real:
@@ -135,7 +138,9 @@ class Geometry:
         kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
         blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
         names = list(dict.fromkeys(stock.name for stock in stocks))
-        sections = np.array([_section(self.sized(next(s for s in stocks if s.name == name))) for name in names])
+        sections = np.array(
+            [_section(self.sized(next(s for s in stocks if s.name == name))) for name in names]
+        )
         which_vent = [names.index(stock.name) for stock in stocks]
         allowed = sum(1 << FACES.index(face) for face in set(self.limits.vent_faces))
         found = np.zeros((inside.size, kinds.size, len(names)))
@@ -224,9 +229,22 @@ class Geometry:
             return np.asarray(least[which])
         best = np.full(sets.shape[0], np.inf)
         for axis in self.axes:
-            size, _, _ = least_stretches(self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge)
+            size, _, _ = least_stretches(
+                self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge
+            )
             best = np.minimum(best, self._inside_at(axis, size))
         return np.asarray(best[which])
+
+    def lacking(self, driver: DriverChoice, opening: OpeningChoice | None) -> tuple[str, float]:
+        """What the whole space lacks for the parts to find places, in words and by how much; 0: nothing. [m]."""
+        if self.space.shape == "volume":
+            return "", 0.0
+        whole = BoxPlan(
+            shape=self.space.shape, width=self.space.width, height=self.space.height, depth=self.space.depth,
+            depth_top=self.space.depth_top, profile=self.space.profile, wall=self.wall,
+        )  # fmt: skip
+        found = lay_out(whole, self.items(driver, opening), edge=self.limits.edge)
+        return found.reason, found.shortfall
 
     def _inside_at(self, axis: Axis, size: Real) -> Real:
         """Inside volume of the space with one outer size changed; inf where the size is NaN. [m³]."""
@@ -295,7 +313,7 @@ def _whole_millimetres(plan: BoxPlan, space: Space) -> BoxPlan:
     sizes = {}
     for axis in ("width", "height", "depth"):
         size, most = getattr(plan, axis), getattr(space, axis)
-        up = math.ceil(size * 1e3 - 1e-6) * 1e-3
+        up = math.ceil(size * 1e3 - 1e-6) / 1e3
         sizes[axis] = min(up, most) if most > 0.0 else up
     if plan.shape != "box":
         sizes = {"width": sizes["width"]}
@@ -323,7 +341,10 @@ def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
         capacity = inside_volume(whole)
     volumes = np.geomspace(0.05 * capacity, capacity, _TABLE)
     lean = [
-        min((carcass(plan, sheet) for plan in boxes_for(space, wall, min(float(v), capacity))), key=lambda c: c.weight)
+        min(
+            (carcass(plan, sheet) for plan in boxes_for(space, wall, min(float(v), capacity))),
+            key=lambda c: c.weight,
+        )
         for v in volumes
     ]
     return Geometry(

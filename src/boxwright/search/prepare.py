@@ -38,7 +38,12 @@ LOWEST_TUNING, HIGHEST_TUNING = 0.6, 1.5
 LEAST_SHEET = 0.015
 # What a box is made of when nothing else is known (common practice, no source).
 PLAIN_SHEET = Sheet(
-    name="18 mm plywood (assumed)", length=2.44, width=1.22, thickness=0.018, density=680.0, youngs_modulus=7.5e9
+    name="18 mm plywood (assumed)",
+    length=2.44,
+    width=1.22,
+    thickness=0.018,
+    density=680.0,
+    youngs_modulus=7.5e9,
 )
 
 
@@ -73,7 +78,9 @@ def _sheet(brief: Brief, sheets: tuple[Sheet, ...]) -> tuple[Sheet, tuple[str, .
         )
     thick = [s for s in sheets if s.thickness >= LEAST_SHEET - 1e-9]
     if not thick:
-        return PLAIN_SHEET, (f"no sheet of {LEAST_SHEET * 1e3:.0f} mm or more is offered: {PLAIN_SHEET.name}",)
+        return PLAIN_SHEET, (
+            f"no sheet of {LEAST_SHEET * 1e3:.0f} mm or more is offered: {PLAIN_SHEET.name}",
+        )
 
     def by_area(sheet: Sheet) -> tuple[float, str]:
         price = sheet.price if sheet.price is not None else math.inf
@@ -144,7 +151,10 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
     for kind, stock in (("passive", parts.passives), ("vented", parts.vents)):
         if kind in brief.limits.families and not stock:
             warnings.append(f"the brief allows {kind} boxes but no such part is offered")
-    unpriced = sorted({p.name for p in (*parts.drivers, *parts.passives) if p.price is None})
+    unpriced = sorted(
+        {d.name for d in parts.drivers if d.price is None}
+        | {p.name for p in parts.passives if p.price is None}
+    )
     if unpriced and brief.limits.budget is not None:
         shown = ", ".join(unpriced[:5]) + (" …" if len(unpriced) > 5 else "")
         warnings.append(f"without a price, counted as free: {shown}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,23 +26,18 @@ from boxwright.search.tables import driver_row, opening_row
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.shape import inside_volume, outer_volume
 
-__all__ = ["Realised", "parts_in_words", "realise"]
+__all__ = ["at_level", "parts_in_words", "realise", "sketch"]
 
 Real = NDArray[np.float64]
 
 _BAND_POINTS = 97
+_BENDS = 2  # bends that a folded vent is priced with, at most as many as it has
 _AT = {name: i for i, name in enumerate(COLUMNS)}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Realised:
-    """A candidate with its full prediction from reach to band top."""
-
-    candidate: Candidate
-    response: Response
-
-
-def parts_in_words(driver: DriverChoice, opening: OpeningChoice | None, amount: float, route: str = "") -> str:
+def parts_in_words(
+    driver: DriverChoice, opening: OpeningChoice | None, amount: float, route: str = ""
+) -> str:
     """What a candidate is made of, e.g. ``Heron 200 · 2 × Moth 250 + 240 g``."""
     a = driver.arrangement
     words = driver.driver.name if a.count == 1 else f"{a.count} × {driver.driver.name}"
@@ -85,7 +80,11 @@ def _opening(
         mass = round(max(mass, 0.0), 3)
         return (
             PassiveOpening(
-                passive=choice.part, chamber=chamber, count=choice.count, added_mass=mass, facing=brief.passive_facing
+                passive=choice.part,
+                chamber=chamber,
+                count=choice.count,
+                added_mass=mass,
+                facing=brief.passive_facing,
             ),
             mass,
         )
@@ -115,9 +114,67 @@ def _where(built: Built) -> tuple[str, ...]:
     return tuple(words)
 
 
+def sketch(
+    brief: Brief,
+    task: Task,
+    pair: int,
+    row: Real,
+    high_passes: tuple[Filter | None, ...],
+    *,
+    net: float | None = None,
+    built: Built | None = None,
+) -> tuple[Design, float, str]:
+    """A candidate as a design, its grams or its length, and its parts in words.
+
+    Parameters
+    ----------
+    pair : int
+        Driver · openings + opening.
+    row : ndarray, shape (len(COLUMNS),)
+        Its figures.
+    net : float, optional
+        Net volume, where it is known better than the row knows it. [m³]
+    built : Built, optional
+        Its box; without one the design has none.
+    """
+    d, o = divmod(pair, task.offered)
+    driver = task.drivers[d]
+    opening = task.openings[o] if task.openings else None
+    rear, front = _chambers(
+        brief, task, float(row[_AT["net"]]) if net is None else net, float(row[_AT["share"]])
+    )
+    tuned = front.volume if front is not None else rear.volume
+    fitted, amount = _opening(brief, task, opening, float(row[_AT["tuning"]]), tuned)
+    added = high_passes[int(row[_AT["high_pass"]])]
+    filters = brief.source.filters if added is None else (*brief.source.filters, added)
+    words = parts_in_words(driver, opening, amount, built.route if built is not None else "")
+    design = Design(
+        name=f"{brief.name}: {words}" if brief.name else words,
+        air=brief.air,
+        source=replace(brief.source, filters=filters),
+        driver=driver.driver,
+        arrangement=driver.arrangement,
+        rear=rear,
+        front=front,
+        openings=(fitted,) if fitted is not None else (),
+        placement=brief.target.placement,
+        box=built.plan if built is not None else None,
+    )
+    return design, amount, words
+
+
+def at_level(brief: Brief, design: Design) -> tuple[Design, Response]:
+    """The design driven so that it gives the level wanted at the reach, and its prediction from reach to band top."""
+    frequency = np.geomspace(brief.target.reach, brief.target.band_top, _BAND_POINTS)
+    trial = predict(design, frequency=frequency, voltage=1.0)
+    voltage = round(10.0 ** ((brief.target.level - float(trial.level[0])) / 20.0), 1)
+    driven = replace(design, source=replace(design.source, voltage=max(voltage, 0.1)))
+    return driven, predict(driven, frequency=frequency)
+
+
 def realise(
     brief: Brief, task: Task, pair: int, row: Real, high_passes: tuple[Filter | None, ...]
-) -> Realised:
+) -> Candidate:
     """Build one candidate in full.
 
     Parameters
@@ -135,71 +192,51 @@ def realise(
     d, o = divmod(pair, task.offered)
     driver = task.drivers[d]
     opening = task.openings[o] if task.openings else None
-    tuning, share = float(row[_AT["tuning"]]), float(row[_AT["share"]])
-    length = float(row[_AT["amount"]]) if opening is not None and isinstance(opening.part, VentStock) else None
+    length = (
+        float(row[_AT["amount"]]) if opening is not None and isinstance(opening.part, VentStock) else None
+    )
     built = task.geometry.build(float(row[_AT["inside"]]), driver, opening, length)
-
     inside = inside_volume(built.plan)
     net = inside - _displaced(task, d, o, length or 0.0)
     if brief.space.net_volume is not None:
         net = min(net, brief.space.net_volume)
     if net <= 0.0:
         raise DoesNotFit("the parts leave no air in the box")
-    rear, front = _chambers(brief, task, net, share)
-    tuned = front.volume if front is not None else net
-    fitted, amount = _opening(brief, task, opening, tuning, tuned)
-    added = high_passes[int(row[_AT["high_pass"]])]
-    filters = brief.source.filters if added is None else (*brief.source.filters, added)
-    words = parts_in_words(driver, opening, amount, built.route)
-    design = Design(
-        name=f"{brief.name}: {words}" if brief.name else words,
-        air=brief.air,
-        source=replace(brief.source, filters=filters),
-        driver=driver.driver,
-        arrangement=driver.arrangement,
-        rear=rear,
-        front=front,
-        openings=(fitted,) if fitted is not None else (),
-        placement=brief.target.placement,
-        box=built.plan,
-    )
-    frequency = np.geomspace(brief.target.reach, brief.target.band_top, _BAND_POINTS)
-    trial = predict(design, frequency=frequency, voltage=1.0)
-    # the curves are drawn at the drive that gives the level wanted at the reach
-    voltage = round(10.0 ** ((brief.target.level - float(trial.level[0])) / 20.0), 1)
-    design = replace(design, source=replace(design.source, voltage=max(voltage, 0.1)))
-    response = predict(design, frequency=frequency)
+    design, amount, words = sketch(brief, task, pair, row, high_passes, net=net, built=built)
+    design, response = at_level(brief, design)
+    fitted = design.openings[0] if design.openings else None
     lowest = int(np.argmin(response.clean_level))
     wood = carcass(built.plan, task.geometry.sheet)
     weight, price = _sums(task, d, o, amount, wood.weight, wood.price or 0.0)
-    return Realised(
-        candidate=Candidate(
-            family=task.family.name,
-            parts=words,
-            design=design,
-            outer_volume=outer_volume(built.plan),
-            inside_volume=inside,
-            net_volume=net,
-            tuning=response.tuning,
-            added_mass=amount if isinstance(fitted, PassiveOpening) else None,
-            vent_length=amount if isinstance(fitted, VentOpening) else None,
-            vent_route=built.route,
-            high_pass=added,
-            reach=response.reach if response.reach is not None else math.inf,
-            clean_level=float(response.clean_level[lowest]),
-            binding=response.binding[lowest],
-            binding_frequency=float(frequency[lowest]),
-            price=price,
-            weight=weight,
-            group_delay=float(response.group_delay.max()),
-            passive_ratio=_ratio(driver, fitted),
-            layout=_where(built),
-        ),
-        response=response,
+    if built.route == "folded" and opening is not None and isinstance(opening.part, VentStock):
+        price += _BENDS * opening.count * (opening.part.bend_price or 0.0)
+    return Candidate(
+        family=task.family.name,
+        parts=words,
+        design=design,
+        outer_volume=outer_volume(built.plan),
+        inside_volume=inside,
+        net_volume=net,
+        tuning=response.tuning,
+        added_mass=amount if isinstance(fitted, PassiveOpening) else None,
+        vent_length=amount if isinstance(fitted, VentOpening) else None,
+        vent_route=built.route,
+        high_pass=high_passes[int(row[_AT["high_pass"]])],
+        reach=response.reach if response.reach is not None else math.inf,
+        clean_level=float(response.clean_level[lowest]),
+        binding=response.binding[lowest],
+        binding_frequency=float(response.frequency[lowest]),
+        price=price,
+        weight=weight,
+        group_delay=float(response.group_delay.max()),
+        passive_ratio=_ratio(driver, fitted),
+        layout=_where(built),
     )
 
 
-def _sums(task: Task, d: int, o: int, amount: float, wood_weight: float, wood_price: float) -> tuple[float, float]:
+def _sums(
+    task: Task, d: int, o: int, amount: float, wood_weight: float, wood_price: float
+) -> tuple[float, float]:
     """Weight and price of a whole box. [kg], [currency]."""
     driver = driver_row(task.driver_table, d)
     weight, price = driver.weight + wood_weight, driver.price + wood_price
@@ -223,4 +260,3 @@ def _ratio(driver: DriverChoice, opening: PassiveOpening | VentOpening | None) -
     able = opening.count * part.sp * linear_travel(part.xmax, part.xmech, 0.0)
     needed = driver.equivalent.sd * linear_travel(driver.equivalent.xmax, driver.equivalent.xmech, 0.0)
     return able / needed if math.isfinite(able) and math.isfinite(needed) and needed > 0.0 else None
-

@@ -12,14 +12,14 @@ from boxwright.brief import Brief
 from boxwright.errors import DoesNotFit
 from boxwright.search.blocks import BlockResult, Task, objectives_of
 from boxwright.search.candidate import COLUMNS, FITS, REASONS
-from boxwright.search.compare import near_misses, routes
+from boxwright.search.compare import near_misses, routes, surveys
 from boxwright.search.families import PartsOffer
 from boxwright.search.front import front_of
+from boxwright.search.points import judge_points
 from boxwright.search.prepare import Prepared, prepare
 from boxwright.search.ranking import WEIGHTING, balanced_scores, best_in_each, rank
 from boxwright.search.realise import realise
 from boxwright.search.shortlist import OBJECTIVES, Candidate, Rejection, Shortlist
-from boxwright.search.sweep import judge_each
 from boxwright.search.verdicts import LOAD_WORDS, REASON_WORDS
 from boxwright.search.workers import Progress, run_all
 
@@ -30,6 +30,7 @@ Whole = NDArray[np.int64]
 
 MOST_REFINED = 1500
 MOST_BUILT = 120
+MOST_ALIKE = 2
 # Two rounds of five by five points around each member of the front, in parts of the grid's own step.
 _ROUNDS = (1.0 / 3.0, 1.0 / 9.0)
 _OFFSETS = (-2, -1, 0, 1, 2)
@@ -58,36 +59,6 @@ def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole
     return np.concatenate(pairs), np.concatenate(points)
 
 
-def _room_at(task: Task, inside: Real, which: Whole) -> Real:
-    """Longest vent for each candidate, the lesser of the grid's two neighbours in volume. [m]."""
-    above = np.clip(np.searchsorted(task.grid.inside, inside, side="right"), 1, task.grid.inside.size - 1)
-    o = which[:, 1] if task.openings else np.zeros(which.shape[0], np.int64)
-    rooms = task.grid.room
-    return np.minimum(rooms[above - 1, which[:, 0], o], rooms[above, which[:, 0], o])
-
-
-def judge_points(task: Task, pairs: Whole, points: Real, *, full: bool) -> tuple[Real, Whole]:
-    """Figures and outcomes of candidates named by pair and (inside, tuning, share).
-
-    Returns
-    -------
-    rows : ndarray, shape (n, len(COLUMNS))
-    outcomes : ndarray of int, shape (n,)
-    """
-    which = np.stack((pairs // task.offered, pairs % task.offered), axis=1)
-    order = np.argsort(which[:, 0], kind="stable")
-    weight, price = task.geometry.wood(points[:, 0])
-    room = _room_at(task, points[:, 0], which)
-    full_points = np.column_stack((points, weight, price, room))[order]
-    sorted_rows, sorted_outcomes = judge_each(
-        task.family.where, task.driver_table, task.opening_table, np.ascontiguousarray(which[order]),
-        np.ascontiguousarray(full_points), task.grid, task.signal, task.bounds, full=full,
-    )  # fmt: skip
-    rows, outcomes = np.empty_like(sorted_rows), np.empty_like(sorted_outcomes)
-    rows[order], outcomes[order] = sorted_rows, sorted_outcomes
-    return rows, outcomes
-
-
 def _refined(task: Task, result: BlockResult) -> BlockResult:
     """The front with finer points around its members."""
     rows, keys = result.rows, result.keys
@@ -95,7 +66,7 @@ def _refined(task: Task, result: BlockResult) -> BlockResult:
     for part in _ROUNDS:
         if not rows.size:
             break
-        seeds = slice(None)
+        seeds = np.arange(rows.shape[0])
         if rows.shape[0] > MOST_REFINED:
             seeds = np.argsort(_scores(rows), kind="stable")[:MOST_REFINED]
         pairs, points = _neighbours(task, rows[seeds], keys[seeds], part)
@@ -121,32 +92,38 @@ def _scores(rows: Real) -> Real:
     return np.asarray(balanced_scores(figures, weights))
 
 
-def _chosen(rows: Real) -> Whole:
-    """Which of a joint front are built in full: the best by balanced score and the best in each objective."""
+def _chosen(rows: Real, keys: Whole) -> Whole:
+    """Which of a joint front are built in full.
+
+    The best in each objective, then by balanced score, but no more than a few with the same parts: who has the driver
+    and the passive wants to see other parts next, not the same ones a litre larger.
+    """
     figures = objectives_of(rows)
     figures[:, 2] *= -1.0
-    order = np.argsort(_scores(rows), kind="stable")[:MOST_BUILT]
-    return np.unique(np.concatenate((order, figures.argmin(axis=0))))
+    alike: Counter[tuple[int, int]] = Counter()
+    chosen = set(figures.argmin(axis=0).tolist())
+    for i in np.argsort(_scores(rows), kind="stable").tolist():
+        parts = int(keys[i, 0]), int(keys[i, 1])
+        if alike[parts] < MOST_ALIKE and len(chosen) < MOST_BUILT:
+            alike[parts] += 1
+            chosen.add(i)
+    return np.array(sorted(chosen), np.int64)
 
 
-def _build(brief: Brief, prepared: Prepared, results: list[BlockResult | None]) -> tuple[list[Candidate], int]:
+def _build(brief: Brief, prepared: Prepared, fronts: list[BlockResult | None]) -> tuple[list[Candidate], int]:
     """The joint front of all families, built; and how many fell away in the full prediction."""
-    owners, rows, keys = [], [], []
-    for number, (task, result) in enumerate(zip(prepared.tasks, results, strict=True)):
-        if result is not None and result.rows.size:
-            fine = _refined(task, result)
-            rows.append(fine.rows)
-            keys.append(np.column_stack((np.full(fine.keys.shape[0], number), fine.keys)))
-    if not rows:
+    found = [(n, front) for n, front in enumerate(fronts) if front is not None and front.rows.size]
+    if not found:
         return [], 0
-    all_rows, all_keys = np.concatenate(rows), np.concatenate(keys)
-    front = front_of(objectives_of(all_rows), all_keys)
-    all_rows, all_keys = all_rows[front], all_keys[front]
+    rows = np.concatenate([front.rows for _, front in found])
+    keys = np.concatenate([np.column_stack((np.full(len(f.keys), n), f.keys)) for n, f in found])
+    front = front_of(objectives_of(rows), keys)
+    rows, keys = rows[front], keys[front]
     built, lost = [], 0
-    for i in _chosen(all_rows):
-        task = prepared.tasks[all_keys[i, 0]]
+    for i in _chosen(rows, keys):
+        task = prepared.tasks[keys[i, 0]]
         try:
-            candidate = realise(brief, task, int(all_keys[i, 1]), all_rows[i], prepared.high_passes).candidate
+            candidate = realise(brief, task, int(keys[i, 1]), rows[i], prepared.high_passes)
         except DoesNotFit:
             lost += 1
             continue
@@ -154,7 +131,6 @@ def _build(brief: Brief, prepared: Prepared, results: list[BlockResult | None]) 
             built.append(candidate)
         else:
             lost += 1
-        owners.append(task)
     return built, lost
 
 
@@ -218,18 +194,20 @@ def shortlist(
     """
     started = time.perf_counter()
     prepared = prepare(brief, parts)
-    results = run_all(
-        prepared.tasks, progress=progress, workers=workers, cluster=cluster, span=(0.0, 0.8)
-    )
+    results = run_all(prepared.tasks, progress=progress, workers=workers, cluster=cluster, span=(0.0, 0.8))
     if progress is not None:
         progress("refining and building the best", 0.8)
-    candidates, lost = _build(brief, prepared, results)
+    fronts = [
+        _refined(task, result) if result is not None else None
+        for task, result in zip(prepared.tasks, results, strict=True)
+    ]
+    candidates, lost = _build(brief, prepared, fronts)
     ranked = rank(candidates)
     if progress is not None:
         progress("comparing closed, port and passive", 0.9)
-    shown = routes(brief, prepared)
-    fitting_families = {c.family for c in ranked}
-    missed = near_misses(brief, prepared, fitting_families)
+    looked = surveys(brief, prepared, fronts)
+    shown = routes(brief, prepared, looked)
+    missed = near_misses(brief, prepared, looked, {c.family for c in ranked})
     refused = prepared.refused * sum(t.offered * t.points for t in prepared.tasks)
     fitting = sum(int(r.counts[FITS]) for r in results if r is not None)
     warnings = list(prepared.warnings)

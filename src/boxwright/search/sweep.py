@@ -23,7 +23,8 @@ _WIDTH = len(COLUMNS)
 @_fast
 def _load(driver: DriverRow, w: Real, electrical: Complex, mechanical: Complex) -> None:
     row = (
-        driver.re, driver.mms, driver.rms, driver.cms, driver.creep, driver.le, driver.k, driver.n, driver.l2, driver.r2,
+        driver.re, driver.mms, driver.rms, driver.cms, driver.creep,
+        driver.le, driver.k, driver.n, driver.l2, driver.r2,
     )  # fmt: skip
     driver_rows(w, row, electrical, mechanical)
 
@@ -73,8 +74,8 @@ def _sweep(
             _load(driver, signal.w, work.electrical, work.mechanical)
             loaded = d
         outcome = judge(
-            where, full, driver, opening_row(openings, o), inside, tuning, share, wood_weight, wood_price, room, signal, bounds,
-            work, row,
+            where, full, driver, opening_row(openings, o), inside, tuning, share, wood_weight, wood_price, room,
+            signal, bounds, work, row,
         )  # fmt: skip
         counts[outcome] += 1
         if listed:

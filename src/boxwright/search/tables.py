@@ -76,14 +76,52 @@ class OpeningRow(NamedTuple):
 
 @njit(cache=True, nogil=True)
 def driver_row(table: Matrix, i: int) -> DriverRow:
-    """Row i of a table, shape (n, 17), as plain numbers: a compiled loop passes these on without counting references."""
-    return DriverRow(table[i, 0], table[i, 1], table[i, 2], table[i, 3], table[i, 4], table[i, 5], table[i, 6], table[i, 7], table[i, 8], table[i, 9], table[i, 10], table[i, 11], table[i, 12], table[i, 13], table[i, 14], table[i, 15], table[i, 16])
+    """Row i of a table, shape (n, 17), as plain numbers, which a compiled loop passes on for free."""
+    return DriverRow(
+        table[i, 0],
+        table[i, 1],
+        table[i, 2],
+        table[i, 3],
+        table[i, 4],
+        table[i, 5],
+        table[i, 6],
+        table[i, 7],
+        table[i, 8],
+        table[i, 9],
+        table[i, 10],
+        table[i, 11],
+        table[i, 12],
+        table[i, 13],
+        table[i, 14],
+        table[i, 15],
+        table[i, 16],
+    )
 
 
 @njit(cache=True, nogil=True)
 def opening_row(table: Matrix, i: int) -> OpeningRow:
-    """Row i of a table, shape (n, 19), as plain numbers: a compiled loop passes these on without counting references."""
-    return OpeningRow(table[i, 0], table[i, 1], table[i, 2], table[i, 3], table[i, 4], table[i, 5], table[i, 6], table[i, 7], table[i, 8], table[i, 9], table[i, 10], table[i, 11], table[i, 12], table[i, 13], table[i, 14], table[i, 15], table[i, 16], table[i, 17], table[i, 18])
+    """Row i of a table, shape (n, 19), as plain numbers, which a compiled loop passes on for free."""
+    return OpeningRow(
+        table[i, 0],
+        table[i, 1],
+        table[i, 2],
+        table[i, 3],
+        table[i, 4],
+        table[i, 5],
+        table[i, 6],
+        table[i, 7],
+        table[i, 8],
+        table[i, 9],
+        table[i, 10],
+        table[i, 11],
+        table[i, 12],
+        table[i, 13],
+        table[i, 14],
+        table[i, 15],
+        table[i, 16],
+        table[i, 17],
+        table[i, 18],
+    )
 
 
 class Grid(NamedTuple):

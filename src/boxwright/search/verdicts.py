@@ -22,7 +22,7 @@ from boxwright.search.candidate import (
     WEIGHT,
 )
 
-__all__ = ["BINDING", "LOAD_WORDS", "REASON_WORDS"]
+__all__ = ["BINDING", "FAMILY_WORDS", "LOAD_WORDS", "REASON_WORDS"]
 
 REASON_WORDS: dict[int, str] = {
     NET_LARGE: "more air inside than the brief allows",
@@ -42,6 +42,13 @@ REASON_WORDS: dict[int, str] = {
     REACH: "the response is more than 3 dB down at the reach",
     PROTECTION: "cone or passives leave their travel below the reach, whatever high-pass is allowed",
     LAYOUT: "cones, frames or vents find no place on the faces allowed",
+}
+
+FAMILY_WORDS: dict[str, str] = {
+    "closed": "closed",
+    "vented": "port",
+    "passive": "passive",
+    "bandpass": "bandpass",
 }
 
 LOAD_WORDS = "the load is below what the amplifier is rated for"

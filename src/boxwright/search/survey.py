@@ -1,0 +1,139 @@
+"""A look at every driver in every family with all shortfalls known: what the comparison and the near misses read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boxwright.brief import Brief
+from boxwright.parts import VentStock
+from boxwright.search.blocks import Task
+from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR
+from boxwright.search.points import judge_points
+from boxwright.search.tables import OpeningRow, driver_row
+
+__all__ = ["SHORTFALLS", "Survey", "refined", "survey"]
+
+Real = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+VOLUMES, TUNINGS, SHARES = 7, 6, 3
+OPENINGS, VENTS = 18, 60  # passives and vents looked at for each driver
+
+# Column of a shortfall, and the size that counts as much as one of the others. Only their order matters, not their
+# sum's value. [dB, dB, share, share of the budget, share of the weight, m or kg]
+SHORTFALLS = ("level_short", "reach_short", "protection_short", "price_over", "weight_over", "amount_over")
+_AT = {name: i for i, name in enumerate(COLUMNS)}
+_COLUMNS = [_AT[name] for name in SHORTFALLS]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """Surveyed candidates of one task.
+
+    Attributes
+    ----------
+    pairs : ndarray of int, shape (n,)
+        Driver · openings + opening.
+    rows : ndarray, shape (n, len(COLUMNS))
+        [SI]
+    short : ndarray, shape (n, len(SHORTFALLS))
+        By how much each limit is broken, in steps that weigh alike; 0: kept.
+    """
+
+    task: Task
+    pairs: Whole
+    rows: Real
+    short: Real
+
+    @property
+    def total(self) -> Real:
+        """Sum of the shortfalls, shape (n,)."""
+        return np.asarray(self.short.sum(axis=1))
+
+    @property
+    def liking(self) -> Real:
+        """Price and size of those that break nothing, the smaller the better, shape (n,)."""
+        price, inside = self.rows[:, _AT["price"]], self.rows[:, _AT["inside"]]
+        return np.asarray(price / max(float(np.median(price)), 1e-9) + inside / self.task.geometry.capacity)
+
+
+def _steps(brief: Brief, task: Task) -> Real:
+    budget, weight = brief.limits.budget, brief.limits.weight
+    vented = bool(task.openings) and isinstance(task.openings[0].part, VentStock)
+    return np.array([
+        1.0,
+        1.0,
+        0.1,
+        0.05 * budget if budget else 1.0,
+        0.05 * weight if weight else 1.0,
+        0.05 if vented else 0.02,
+    ])  # fmt: skip
+
+
+def _chosen_openings(task: Task, d: int) -> Whole:
+    """The openings worth a look for a driver: those that can move twice its volume, cheapest first, then the next best."""
+    if not task.openings:
+        return np.zeros(1, np.int64)
+    number, area, travel, price, is_vent = (
+        task.opening_table[:, OpeningRow._fields.index(name)]
+        for name in ("number", "area", "travel", "price", "is_vent")
+    )
+    if is_vent[0] > 0.5:
+        return np.arange(min(len(task.openings), VENTS))
+    able = number * area * np.minimum(travel, 1.0)
+    driver = driver_row(task.driver_table, d)
+    needed = 2.0 * driver.sd * min(driver.travel, 0.02)
+    order = np.lexsort((price, np.maximum(needed / np.maximum(able, 1e-12), 1.0)))
+    return np.asarray(order[:OPENINGS], np.int64)
+
+
+def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
+    rows, outcomes = judge_points(task, pairs, points, full=True)
+    usable = (outcomes != NO_AIR) & (outcomes != NET_LARGE)
+    rows, pairs = rows[usable], pairs[usable]
+    return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
+
+
+def survey(brief: Brief, task: Task) -> Survey:
+    """Judge a coarse grid of every driver with the openings worth a look, every shortfall counted."""
+    grid = task.grid
+    inside = np.geomspace(grid.inside[0], grid.inside[-1], VOLUMES)
+    inside[-1] = grid.inside[-1]
+    tuning = np.geomspace(grid.tuning[0], grid.tuning[-1], TUNINGS) if task.openings else grid.tuning[:1]
+    share = grid.share if grid.share.size == 1 else np.linspace(grid.share[0], grid.share[-1], SHARES)
+    points = np.stack(np.meshgrid(inside, tuning, share, indexing="ij"), axis=-1).reshape(-1, 3)
+    pairs = np.concatenate([
+        d * task.offered + _chosen_openings(task, d) for d in range(len(task.drivers))
+    ])  # fmt: skip
+    return _judged(brief, task, np.repeat(pairs, len(points)), np.tile(points, (len(pairs), 1)))
+
+
+def refined(brief: Brief, found: Survey, seeds: Whole, rounds: int = 2) -> Survey:
+    """The seeds of a survey and finer points around them."""
+    task = found.task
+    columns = [_AT[c] for c in ("inside", "tuning", "share")]
+    step_v = np.log(task.grid.inside[-1] / task.grid.inside[0]) / (VOLUMES - 1)
+    step_t = np.log(task.grid.tuning[-1] / task.grid.tuning[0]) / (TUNINGS - 1)
+    centres, pairs = found.rows[seeds][:, columns], found.pairs[seeds]
+    result = found
+    for k in range(rounds):
+        offsets = np.array([(a, b) for a in (-2, -1, 0, 1, 2) for b in (-2, -1, 0, 1, 2)]) / 3.0 ** (k + 1)
+        moved = np.repeat(centres, len(offsets), axis=0)
+        shift = np.tile(offsets, (len(centres), 1))
+        moved[:, 0] = np.minimum(moved[:, 0] * np.exp(shift[:, 0] * step_v), task.grid.inside[-1])
+        moved[:, 1] *= np.exp(shift[:, 1] * step_t)
+        result = _judged(brief, task, np.repeat(pairs, len(offsets)), moved)
+        if not result.pairs.size:
+            return found
+        best: dict[int, int] = {}
+        total, liking = result.total, result.liking
+        for i, pair in enumerate(result.pairs):
+            if pair not in best or (total[i], liking[i]) < (total[best[pair]], liking[best[pair]]):
+                best[int(pair)] = i
+        keep = np.array(sorted(best.values()))
+        result = Survey(task=task, pairs=result.pairs[keep], rows=result.rows[keep], short=result.short[keep])
+        centres, pairs = result.rows[:, columns], result.pairs
+    return result
