@@ -26,7 +26,18 @@ from boxwright.design import (
 )
 from boxwright.parts import Body, Coil, Curve, Curves, Driver, Passive, Sheet, VentStock
 
-__all__ = ["air", "briefs", "chambers", "designs", "drivers", "openings", "passives", "placements", "sources"]
+__all__ = [
+    "DESIGN_FAMILIES",
+    "air",
+    "briefs",
+    "chambers",
+    "designs",
+    "drivers",
+    "openings",
+    "passives",
+    "placements",
+    "sources",
+]
 
 Draw = st.DrawFn
 
@@ -319,10 +330,14 @@ def plans(draw: Draw) -> BoxPlan:
     )
 
 
+DESIGN_FAMILIES = ("closed", "open", "line", "opened", "bandpass", "coupled")
+"""``open`` has no rear chamber, ``opened`` a rear chamber with vents and passives."""
+
+
 @st.composite
-def designs(draw: Draw) -> Design:
-    """A design of any family: closed, vented, passive, bandpass, line, open back, or coupled chambers."""
-    family = draw(st.sampled_from(["closed", "open", "line", "opened", "bandpass", "coupled"]))
+def designs(draw: Draw, *, family: str | None = None) -> Design:
+    """A design of the family, or of any of DESIGN_FAMILIES."""
+    family = family or draw(st.sampled_from(DESIGN_FAMILIES))
     rear = None if family == "open" else draw(chambers(line=family == "line"))
     front = draw(chambers()) if family in {"open", "bandpass"} else None
     further: tuple[Chamber, ...] = ()

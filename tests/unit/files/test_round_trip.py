@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 import tomlkit
 from hypothesis import given, settings
-from tests.support.strategies import briefs, designs
+from hypothesis import strategies as st
+from tests.support.strategies import DESIGN_FAMILIES, briefs, designs
 
 from boxwright.brief import Brief
 from boxwright.design import Chamber, Design
@@ -26,9 +27,11 @@ from boxwright.files import (
 )
 
 
-@given(designs())
-@settings(max_examples=60)
-def test_any_design_comes_back_equal(design: Design) -> None:
+@pytest.mark.parametrize("family", DESIGN_FAMILIES)
+@given(data=st.data())
+@settings(max_examples=25)
+def test_any_design_comes_back_equal(family: str, data: st.DataObject) -> None:
+    design = data.draw(designs(family=family))
     assert loads_design(dumps_design(design)) == design
 
 
