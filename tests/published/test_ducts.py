@@ -263,3 +263,19 @@ def test_vent_pipe_resonance() -> None:
     f = np.linspace(400.0, 480.0, 801)
     z = np.array([abs(ducts.vent_input_round(2.0 * math.pi * x, 0.04, 0.4, *MEDIUM)[0]) for x in f])
     assert f[np.argmin(z)] == pytest.approx(C / 0.8, rel=0.005)
+
+
+@pytest.mark.parametrize(("width", "height"), [(0.3, 0.03), (0.16, 0.025), (0.05, 0.05)])
+@pytest.mark.parametrize("hertz", [10.0, 40.0, 150.0])
+def test_a_slots_loss_is_that_of_its_rectangle(width: float, height: float, hertz: float) -> None:
+    # closed form: the double Fourier series of the viscous wave equation in a rectangle, summed over odd orders
+    air = standard_air()
+    w = 2.0 * math.pi * hertz
+    s2 = 1j * w * air.density / air.viscosity
+    odd = np.arange(1, 4001, 2)
+    m, n = odd[:, None], odd[None, :]
+    eigen = math.pi**2 * ((m / width) ** 2 + (n / height) ** 2)
+    series = np.sum(64.0 / (math.pi**4 * (m * n) ** 2) * s2 / (s2 + eigen))
+    ours = media.rectangle_lag(cmath.sqrt(s2), width, height)
+    assert (1j / ours).real == pytest.approx((1j / series).real, rel=6e-3)
+    assert abs(ours - series) < 1e-3

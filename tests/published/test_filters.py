@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 
 import numpy as np
 import pytest
@@ -179,16 +178,3 @@ def test_impossible_filters_are_refused(values: dict[str, object], words: str) -
 def test_corner_above_half_the_sample_rate_is_refused() -> None:
     with pytest.raises(InputError, match="half the sample rate"):
         filters.sections((Filter(kind="low-pass", frequency=500.0),), 1000.0)
-
-
-def test_is_quick() -> None:
-    one = (Filter(kind="high-pass", order=8, frequency=30.0),)
-    filters.cascade(one, FREQUENCY)
-    best = min(_timed(one) for _ in range(20))
-    assert best < 1e-3
-
-
-def _timed(one: tuple[Filter, ...]) -> float:
-    begin = time.perf_counter()
-    filters.cascade(one, FREQUENCY)
-    return time.perf_counter() - begin

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
-from pathlib import Path
 
 import pytest
 
@@ -13,7 +11,6 @@ from boxwright.parts import Driver, Passive, Sheet, VentStock
 from boxwright.parts.completing import complete_driver, complete_passive
 from boxwright.parts.examples import example_entries
 from boxwright.parts.fields import KINDS
-from boxwright.parts.store import open_store
 
 AIR = standard_air()
 
@@ -194,16 +191,3 @@ def test_a_closed_box_of_that_size_does_not_reach_so_low() -> None:
         a = 1.0 / (driver.qts * raised) ** 2 - 2.0
         reach = driver.fs * raised * math.sqrt((a + math.sqrt(a * a + 4.0)) / 2.0)
         assert reach > 1.1 * 32.0, driver.name
-
-
-def test_loading_is_quick(tmp_path: Path) -> None:
-    for kind in KINDS:
-        example_entries(kind)  # imports and the first reading are not what is timed
-    example_entries.cache_clear()
-    start = time.perf_counter()
-    with open_store(tmp_path / "none.sqlite3") as store:
-        assert store.drivers()
-        assert store.passives()
-        assert store.vents()
-    # it takes some 5 ms; the bound leaves room for a busy machine
-    assert time.perf_counter() - start < 0.1

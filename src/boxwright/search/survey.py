@@ -74,7 +74,7 @@ def _steps(brief: Brief, task: Task) -> Real:
 
 
 def _chosen_openings(task: Task, d: int) -> Whole:
-    """The openings worth a look for a driver: those that can move twice its volume, cheapest first, then the next best."""
+    """The openings worth a look for a driver: able to move twice its volume, cheapest first, then the next best."""
     if not task.openings:
         return np.zeros(1, np.int64)
     number, area, travel, price, is_vent = (
