@@ -55,11 +55,11 @@ def quantity(text: str | None, kind: Kind, field: str) -> float | None:
 
 
 def given_path(path: str) -> str:
-    """Refuse an empty path, which would mean the current folder."""
-    if not path.strip():
+    """Refuse what no file can be called: nothing at all (it would mean the current folder), a NUL character."""
+    if not path.strip() or "\0" in path:
         from boxwright.errors import InputError
 
-        raise InputError("file must have a name, got none", mend="name one")
+        raise InputError(f"file must have a name, got {path!r}", mend="name one")
     return path
 
 
