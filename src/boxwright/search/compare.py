@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from boxwright.brief import Brief
 from boxwright.design import PassiveOpening, VentOpening
 from boxwright.search.blocks import BlockResult
 from boxwright.search.candidate import COLUMNS
-from boxwright.search.prepare import Prepared
+from boxwright.search.prepare import Prepared, retargeted
 from boxwright.search.realise import at_level, sketch
 from boxwright.search.shortlist import NearMiss, RouteHere, Routes
 from boxwright.search.survey import SHORTFALLS, Survey, refined, survey
@@ -27,6 +28,9 @@ _AT = {name: i for i, name in enumerate(COLUMNS)}
 _TRIED = 4  # pairs whose layout is looked at for each driver and family
 _NEAR_SHOWN = 3  # near misses of each family
 _EASY = 1e-9
+_SEEDS = 40
+# How far up the reach may go to let a family in, and how closely that is found.
+_HIGHEST_REACH, _REACH_STEP = 3.0, 1.01
 
 
 def surveys(brief: Brief, prepared: Prepared, fronts: list[BlockResult | None]) -> tuple[Survey, ...]:
@@ -173,7 +177,8 @@ def _advice(shown: list[RouteHere], short: dict[str, float]) -> str:
 def routes(brief: Brief, prepared: Prepared, found: tuple[Survey, ...]) -> tuple[Routes, ...]:
     """For every driver the best box of each family, whether or not it meets the brief, and what it needs.
 
-    Each driver is looked at with every wiring, with the openings that suit it best, over a coarse grid refined around
+    Drivers that meet the brief come first, the cheapest before the others, then those that come closest. Each driver
+    is looked at with every wiring, with the openings that suit it best, over a coarse grid refined around
     its best candidates.
     """
     best: dict[str, dict[str, tuple[float, RouteHere]]] = {}
@@ -184,15 +189,14 @@ def routes(brief: Brief, prepared: Prepared, found: tuple[Survey, ...]) -> tuple
             family = one.task.family.name
             if family not in families or short < families[family][0]:
                 families[family] = (short, _route(brief, prepared, fine, i, placed))
-    order = list(dict.fromkeys(c.driver.name for task in prepared.tasks[:1] for c in task.drivers))
     listed = []
-    for name in order:
-        families = best.get(name, {})
-        if families:
-            shown = [route for _, route in families.values()]
-            shorts = {family: short for family, (short, _) in families.items()}
-            listed.append(Routes(driver=name, routes=tuple(shown), advice=_advice(shown, shorts)))
-    return tuple(listed)
+    for name, families in best.items():
+        shown = [route for _, route in families.values()]
+        shorts = {family: short for family, (short, _) in families.items()}
+        entry = Routes(driver=name, routes=tuple(shown), advice=_advice(shown, shorts))
+        cheapest = min((r.price for r in shown if r.fits), default=math.inf)
+        listed.append(((cheapest, min(shorts.values()), name), entry))
+    return tuple(entry for _, entry in sorted(listed, key=lambda pair: pair[0]))
 
 
 def _miss(brief: Brief, prepared: Prepared, found: Survey, i: int, column: int) -> NearMiss:
@@ -204,10 +208,6 @@ def _miss(brief: Brief, prepared: Prepared, found: Survey, i: int, column: int) 
     vented = bool(found.task.openings) and found.task.opening_table[0, 0] > 0.5
     if name == "level_short":
         limit, words = "level", f"{amount:.1f} dB less level and {parts} is enough"
-    elif name == "reach_short":
-        reach = float(row[_AT["reach"]])
-        limit, amount = "reach", reach - brief.target.reach
-        words = f"{reach:.0f} Hz instead of {brief.target.reach:.0f} and {parts} does it"
     elif name == "protection_short":
         limit = "content below the reach"
         words = f"a programme that holds nothing below {brief.target.reach:.0f} Hz and {parts} stays in its travel"
@@ -254,6 +254,43 @@ def _without_place(brief: Brief, prepared: Prepared, found: Survey) -> list[tupl
     return seen
 
 
+def _from_reach(brief: Brief, prepared: Prepared, found: Survey) -> list[tuple[float, NearMiss]]:
+    """Near miss of a higher reach: the level is wanted from there only, so everything is judged anew."""
+
+    def at(reach: float) -> tuple[Brief, Survey, int] | None:
+        target = replace(brief.target, reach=reach)
+        other = replace(brief, target=target)
+        task = retargeted(other, found.task)
+        looked = survey(other, task)
+        good = np.flatnonzero(looked.total <= _EASY)
+        if good.size:
+            best = good[np.argsort(looked.liking[good], kind="stable")[:_SEEDS]]
+            least = task.geometry.least_inside(task.pieces, looked.pairs[best])
+            best = best[looked.rows[best, _AT["inside"]] >= least]
+            if best.size:
+                return other, looked, int(best[0])
+        return None
+
+    low, high = brief.target.reach, min(_HIGHEST_REACH * brief.target.reach, 0.9 * brief.target.band_top)
+    answer = at(high) if high > low else None
+    if answer is None:
+        return []
+    while high / low > _REACH_STEP:
+        middle = math.sqrt(low * high)
+        closer = at(middle)
+        if closer is None:
+            low = middle
+        else:
+            high, answer = middle, closer
+    other, looked, i = answer
+    parts = sketch(other, looked.task, int(looked.pairs[i]), looked.rows[i], prepared.high_passes)[2]
+    air = looked.rows[i, _AT["net"]] * 1e3
+    words = f"{high:.0f} Hz instead of {brief.target.reach:.0f} and {parts} does it in {air:.0f} litres"
+    more = high - brief.target.reach
+    miss = NearMiss(family=found.task.family.name, limit="reach", relaxation=more, words=words, parts=parts)
+    return [(12.0 * math.log2(high / brief.target.reach), miss)]
+
+
 def near_misses(
     brief: Brief, prepared: Prepared, found: tuple[Survey, ...], fitting: set[str]
 ) -> tuple[NearMiss, ...]:
@@ -271,7 +308,10 @@ def near_misses(
             continue
         entries = by_family.setdefault(family, [])
         entries += _without_place(brief, prepared, one)
+        entries += _from_reach(brief, prepared, one)
         for column in range(len(SHORTFALLS)):
+            if SHORTFALLS[column] == "reach_short":
+                continue
             others = one.short.sum(axis=1) - one.short[:, column]
             alone = np.flatnonzero((others <= _EASY) & (one.short[:, column] > _EASY))
             if not alone.size:

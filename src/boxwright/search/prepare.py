@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,12 +21,12 @@ from boxwright.search.families import (
     opening_choices,
     opening_table,
 )
-from boxwright.search.geometry import Geometry, geometry_for
+from boxwright.search.geometry import geometry_for
 from boxwright.search.kernel import CLOSED, FRONT
 from boxwright.search.signal import bounds_of, high_passes, signal_of
 from boxwright.search.tables import Grid
 
-__all__ = ["Prepared", "prepare"]
+__all__ = ["Prepared", "prepare", "retargeted"]
 
 Real = np.ndarray[tuple[int], np.dtype[np.float64]]
 
@@ -115,17 +115,19 @@ def _check(brief: Brief) -> None:
         raise InputError(f"q_leak must be > 0, got {limits.q_leak:g}", place="[limits]")
 
 
-def _grid(brief: Brief, family: Family, geometry: Geometry, rooms: np.ndarray, inside: Real) -> Grid:
+def _tunings(brief: Brief, family: Family) -> Real:
     reach, top = brief.target.reach, brief.target.band_top
     highest = max(HIGHEST_TUNING * reach, 1.1 * top) if family.where == FRONT else HIGHEST_TUNING * reach
-    weight, price = geometry.wood(inside)
-    return Grid(
-        inside=inside,
-        tuning=np.geomspace(LOWEST_TUNING * reach, highest, TUNINGS),
-        share=np.array(SHARES if family.where == FRONT else (1.0,)),
-        wood_weight=weight,
-        wood_price=price,
-        room=rooms,
+    return np.geomspace(LOWEST_TUNING * reach, highest, TUNINGS)
+
+
+def retargeted(brief: Brief, task: Task) -> Task:
+    """The same task for another target: its frequencies, its level and its range of tunings."""
+    return replace(
+        task,
+        signal=signal_of(brief),
+        bounds=bounds_of(brief),
+        grid=task.grid._replace(tuning=_tunings(brief, task.family)),
     )
 
 
@@ -160,6 +162,7 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
         warnings.append(f"without a price, counted as free: {shown}")
     inside = np.geomspace(SMALLEST * geometry.capacity, geometry.capacity, VOLUMES)
     inside[-1] = geometry.capacity
+    weight, price = geometry.wood(inside)
     table = driver_table(brief, drivers, geometry.wall)
     inner_width = brief.space.width - 2.0 * geometry.wall if brief.space.width > 0.0 else 0.2
     tasks = []
@@ -169,7 +172,6 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
             continue
         choices, offered = tuple(drivers), tuple(openings)
         pieces = geometry.pieces(choices, offered)
-        rooms = geometry.rooms(inside, pieces, offered)
         tasks.append(
             Task(
                 family=family,
@@ -177,7 +179,14 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
                 openings=offered,
                 driver_table=table,
                 opening_table=opening_table(brief, openings, width=inner_width, wall=geometry.wall),
-                grid=_grid(brief, family, geometry, rooms, inside),
+                grid=Grid(
+                    inside=inside,
+                    tuning=_tunings(brief, family),
+                    share=np.array(SHARES if family.where == FRONT else (1.0,)),
+                    wood_weight=weight,
+                    wood_price=price,
+                    room=geometry.rooms(inside, pieces, offered),
+                ),
                 signal=signal,
                 bounds=bounds,
                 geometry=geometry,
