@@ -52,7 +52,7 @@ def table_text(kind: str, entries: Sequence[Entry]) -> str:
     from boxwright.parts.fields import kind_named
     from boxwright.parts.forms import Figure
     from boxwright.quantity import show
-    from boxwright.report.tables import columns
+    from boxwright.report.layout import columns
 
     which = kind_named(kind)
     measures = {c.name: c.form.kind for c in which.columns if isinstance(c.form, Figure)}
@@ -70,8 +70,7 @@ def entry_text(entry: Entry) -> str:
     from boxwright.parts.fields import kind_of
     from boxwright.parts.forms import Figure
     from boxwright.quantity import show
-    from boxwright.report.figures import plain
-    from boxwright.report.tables import columns, wrapped
+    from boxwright.report.layout import columns, plain, wrapped
 
     kind = kind_of(entry.part)
     values = kind.values(entry.part)
@@ -104,8 +103,7 @@ def sheet_text(read: ReadPart, found: tuple[Disagreement, ...]) -> str:
     """A data sheet: each stated value, what the others imply, and the difference in percent."""
     from boxwright.parts.completing import DRIVER_SYMBOLS, PASSIVE_SYMBOLS
     from boxwright.quantity import show
-    from boxwright.report.figures import plain
-    from boxwright.report.tables import columns, wrapped
+    from boxwright.report.layout import columns, plain, wrapped
 
     symbols = {**DRIVER_SYMBOLS, **PASSIVE_SYMBOLS}
     rows = [

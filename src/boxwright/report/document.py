@@ -13,7 +13,7 @@ from boxwright.errors import CannotSolve
 from boxwright.quantity import Kind, show
 from boxwright.report.cautions import Caution, cautions
 from boxwright.report.charts import draw_panels, rendered
-from boxwright.report.figures import plain
+from boxwright.report.layout import plain
 from boxwright.report.overview import Figure, key_figures
 from boxwright.report.panels import response_panels
 from boxwright.report.parameters import Group, groups

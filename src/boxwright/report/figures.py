@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boxwright.quantity import Kind, show
 
-__all__ = ["decibel", "hertz", "listed", "plain", "price", "span", "spans"]
+__all__ = ["decibel", "hertz", "listed", "price", "span", "spans"]
 
 
 def decibel(level: float) -> str:
@@ -59,15 +58,3 @@ def spans(frequency: NDArray[np.float64], inside: NDArray[np.bool_]) -> list[tup
 def listed(words: list[str]) -> str:
     """Join words as a sentence would: "a, b and c"."""
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else ""
-
-
-def plain(text: str) -> str:
-    """Text from a file as one line that cannot disturb a terminal: no control or formatting characters."""
-    return "".join(
-        " "
-        if c in "\n\t"
-        else c
-        if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"}
-        else f"\\u{ord(c):04x}"
-        for c in text
-    )

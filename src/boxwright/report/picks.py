@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from boxwright.brief import Brief
 from boxwright.quantity import Kind, show
-from boxwright.report.figures import decibel, hertz, listed, plain, price, span
-from boxwright.report.tables import columns, wrapped
+from boxwright.report.figures import decibel, hertz, listed, price, span
+from boxwright.report.layout import columns, plain, wrapped
 from boxwright.report.text import binding_words, route_words
 from boxwright.search.shortlist import OBJECTIVES, Candidate, Rejection, RouteHere, Routes, Shortlist
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
-import unicodedata
 from collections.abc import Sequence
 
 import numpy as np
@@ -13,72 +11,16 @@ from boxwright.acoustics.response import OpeningResponse, Response
 from boxwright.brief import Target
 from boxwright.design import Design
 from boxwright.quantity import Kind, show
-from boxwright.report.figures import plain
+from boxwright.report.layout import columns, plain, wrapped
 from boxwright.report.overview import key_figures
 from boxwright.report.text import binding_words, verdicts
 
-__all__ = ["READOUT", "WIDTH", "columns", "curve_csv", "readout", "response_text", "wrapped"]
-
-WIDTH = 100
+__all__ = ["READOUT", "curve_csv", "readout", "response_text"]
 
 READOUT = (10.0, 12.5, 16.0, 20.0, 25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0)
 """Third-octave frequencies (ISO 266 as remembered) at which a response is read out. [Hz]"""
 
 MARKS = {"good": "+", "care": "!", "broken": "x"}
-
-
-def _width(text: str) -> int:
-    """Columns that a text takes on a terminal."""
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in {"W", "F"} else 1
-        for c in text
-    )
-
-
-def columns(
-    head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence[int] = (0,), indent: str = ""
-) -> str:
-    """A table in which every column is as wide as its widest cell.
-
-    Parameters
-    ----------
-    head : sequence of str
-        Headings; a column without any heading and without any entry is left out.
-    rows : sequence of sequence of str
-    left : sequence of int
-        Columns of words, set to the left; the rest are numbers, set to the right.
-    indent : str
-        Before every line.
-    """
-    cells = [[plain(cell) for cell in row] for row in (head, *rows)]
-    used = [c for c in range(len(head)) if any(row[c] for row in cells)]
-    widths = {c: max(_width(row[c]) for row in cells) for c in used}
-
-    def one(row: Sequence[str]) -> str:
-        parts = []
-        for c in used:
-            gap = " " * (widths[c] - _width(row[c]))
-            parts.append(row[c] + gap if c in left else gap + row[c])
-        return indent + "  ".join(parts).rstrip()
-
-    lines = [one(row) for row in cells]
-    if any(head):
-        lines.insert(1, indent + "─" * max(_width(line) - len(indent) for line in lines))
-    else:
-        lines = lines[1:]
-    return "\n".join(lines)
-
-
-def wrapped(text: str, *, indent: str = "  ", first: str | None = None) -> str:
-    """A sentence or two, broken to the width of the page."""
-    return textwrap.fill(
-        plain(text),
-        WIDTH,
-        initial_indent=indent if first is None else first,
-        subsequent_indent=indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 def _number(value: float, form: str = ".1f") -> str:

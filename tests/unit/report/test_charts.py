@@ -74,7 +74,7 @@ def test_every_line_with_a_neighbour_is_named_in_the_picture() -> None:
 
 
 def test_names_are_text_and_not_formulas() -> None:
-    name = r"$\frac{1}{0}$ <b> & $x^2"
+    name = r"$\frac{1}{0}$ <b> & $x^2$"
     panel = Panel(
         title=name,
         unit=name,

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boxwright.report.figures import decibel, listed, plain, price, span, spans
+from boxwright.report.figures import decibel, listed, price, span, spans
+from boxwright.report.layout import plain
 
 
 def test_bands_are_found_with_their_ends() -> None:

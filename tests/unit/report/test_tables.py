@@ -7,7 +7,8 @@ import numpy as np
 from tests.support.boxes import closed_box, passive_box, vented_box
 
 from boxwright.acoustics.response import predict
-from boxwright.report.tables import READOUT, columns, curve_csv, readout, response_text, wrapped
+from boxwright.report.layout import columns, wrapped
+from boxwright.report.tables import READOUT, curve_csv, readout, response_text
 
 
 def test_columns_line_up_whatever_the_letters() -> None:
