@@ -98,7 +98,7 @@ def _sizes(design: Design) -> list[Figure]:
     counts = [design.arrangement.count, *(o.count for o in design.openings)]
     if all(p is not None for p in prices):
         total = sum((p or 0.0) * n for p, n in zip(prices, counts, strict=True))
-        found.append(Figure(name="Parts", value=price(total), note="driver and openings, without wood"))
+        found.append(Figure(name="Parts", value=price(total), note="without wood"))
     return found
 
 

@@ -10,6 +10,7 @@ from boxwright.design import Arrangement, Design, Filter, PassiveOpening, VentOp
 from boxwright.parts import Driver, Passive
 from boxwright.quantity import Kind, show
 from boxwright.report.figures import hertz, price
+from boxwright.report.layout import plain
 from boxwright.report.text import shown_count
 
 __all__ = ["Group", "Row", "driver_rows", "groups", "passive_rows"]
@@ -45,7 +46,7 @@ def driver_rows(driver: Driver, air: Air) -> tuple[Row, ...]:
         _row("qts", driver.qts, Kind.RATIO, "total Q"),
         _row("qes", driver.qes, Kind.RATIO, "electrical Q"),
         _row("qms", driver.qms, Kind.RATIO, "mechanical Q"),
-        _row("vas", driver.vas(air), Kind.VOLUME, "air as compliant as the suspension"),
+        _row("vas", driver.vas(air), Kind.VOLUME, "air of the same compliance"),
         _row("re", driver.re, Kind.RESISTANCE, "resistance of the coil"),
         _row("bl", driver.bl, Kind.FORCE_FACTOR, "force factor"),
         _row("mms", driver.mms, Kind.MASS, "moving mass with air load"),
@@ -79,7 +80,7 @@ def passive_rows(passive: Passive, air: Air) -> tuple[Row, ...]:
     rows = [
         _row("fp", passive.fp, Kind.FREQUENCY, "resonance in free air"),
         _row("qmp", passive.qmp, Kind.RATIO, "mechanical Q"),
-        _row("vap", passive.vap(air), Kind.VOLUME, "air as compliant as the suspension"),
+        _row("vap", passive.vap(air), Kind.VOLUME, "air of the same compliance"),
         _row("mmp", passive.mmp, Kind.MASS, "moving mass with air load"),
         _row("cmp", passive.cmp, Kind.COMPLIANCE, "compliance of the suspension"),
         _row("rmp", passive.rmp, Kind.MECHANICAL_RESISTANCE, "mechanical resistance"),
@@ -124,7 +125,7 @@ def _vent(opening: VentOpening) -> Group:
         Row(symbol="ends", value=" and ".join(opening.ends), meaning="outer and inner"),
     ]
     if opening.flare:
-        rows.append(_row("flare", opening.flare, Kind.LENGTH, "radius of the rounding at both ends"))
+        rows.append(_row("flare", opening.flare, Kind.LENGTH, "radius, both ends"))
     title = "Vent" if opening.count == 1 else f"Vents: {opening.count} of"
     return Group(title=title, rows=tuple(rows))
 
@@ -198,4 +199,8 @@ def groups(design: Design) -> tuple[Group, ...]:
             if isinstance(o, PassiveOpening) and o.passive.price is not None
         )
         found.append(Group(title="Prices", rows=(*rows, *extra)))
-    return tuple(found)
+    return tuple(Group(title=plain(g.title), rows=tuple(map(_readable, g.rows))) for g in found)
+
+
+def _readable(row: Row) -> Row:
+    return Row(symbol=row.symbol, value=row.value, meaning=plain(row.meaning))

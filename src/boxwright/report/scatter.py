@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from boxwright.report.charts import new_figure, settings
 from boxwright.report.figures import hertz
@@ -22,7 +22,29 @@ WIDTH, HEIGHT = 6.7, 4.6  # inch
 _LEFT, _RIGHT, _TOP, _BOTTOM = 0.62, 0.25, 0.78, 0.62
 _SMALL, _LABEL, _TITLE = 7.6, 8.4, 10.5
 _OTHER = Mark(colour=MUTE, shape="v")
-_FURTHEST = 2.6  # times the reach asked: what reaches less is of no interest here
+_REACHES = (
+    10.0,
+    12.0,
+    15.0,
+    18.0,
+    20.0,
+    22.0,
+    25.0,
+    28.0,
+    30.0,
+    32.0,
+    35.0,
+    40.0,
+    45.0,
+    50.0,
+    60.0,
+    70.0,
+    80.0,
+    100.0,
+    120.0,
+    150.0,
+)
+_FURTHEST = 2.0  # times the reach asked: what reaches less is of no interest here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +74,11 @@ def _dress(axes: Axes) -> None:
     axes.tick_params(length=0, labelsize=_SMALL, labelcolor=MUTE, pad=5)
     axes.grid(visible=True, color=GRID, linewidth=0.6)
     axes.set_axisbelow(True)
-    axes.xaxis.set_major_locator(MaxNLocator(nbins=7, steps=[1, 2, 5, 10]))
-    axes.yaxis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 5, 10]))
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 2.5, 5, 10]))
+    # pitch is heard by ratios: a logarithmic axis gives the low notes the room they deserve
+    axes.set_yscale("log")
+    axes.yaxis.set_major_locator(FixedLocator(_REACHES))
+    axes.yaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g}"))
 
@@ -190,9 +215,9 @@ def _ranges(axes: Axes, dots: Sequence[_Dot], asked: float) -> None:
     litres = [d.litres for d in dots] or [0.0, 10.0]
     reach = [*(d.reach for d in dots), asked]
     wide = max(max(litres) - min(litres), 0.2 * max(litres), 1.0)
-    deep = max(max(reach) - min(reach), 0.3 * asked)
-    axes.set_xlim(max(min(litres) - 0.08 * wide, 0.0), max(litres) + 0.10 * wide)
-    axes.set_ylim(max(reach) + 0.08 * deep, max(min(reach) - 0.14 * deep, 1.0))
+    deep = max(max(reach) / min(reach), 1.3)
+    axes.set_xlim(max(min(litres) - 0.08 * wide, 0.0), max(litres) + 0.08 * wide)
+    axes.set_ylim(max(reach) * deep**0.06, min(reach) / deep**0.16)
 
 
 def _name(axes: Axes, shortlist: Shortlist, front: Sequence[_Dot], others: Sequence[_Dot]) -> None:
