@@ -96,6 +96,8 @@ class Layout:
         Index into REASONS.
     shortfall : float
         How much is missing; infinite when more room would not help. [m]
+    growth : tuple of (str, float)
+        Outer sizes of which that much more, of one alone, would do; empty where one thing alone is too large. [m]
     """
 
     places: tuple[Place, ...] = ()
@@ -103,6 +105,7 @@ class Layout:
     reason: str = ""
     code: int = 0
     shortfall: float = 0.0
+    growth: tuple[tuple[str, float], ...] = ()
 
     @property
     def fits(self) -> bool:
@@ -183,7 +186,8 @@ def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
         crowded = code in (kernel.COLLIDE, kernel.NOT_BESIDE)
         growth = _growth(plan, prism, packed, edge) if crowded else {}
         reason, missing = in_words(code, about, short, items, prism.wall, growth)
-        return Layout(reason=reason, code=int(code), shortfall=missing)
+        more = tuple((name, value) for name, value in growth.items() if math.isfinite(value))
+        return Layout(reason=reason, code=int(code), shortfall=missing, growth=more)
     every = faces(plan)
     places = []
     for p in placed[np.argsort(placed[:, 10])]:

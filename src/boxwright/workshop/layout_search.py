@@ -277,9 +277,13 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 and _mirrored(placed[count], table, width, polygon, mirror_y, mirror_z)
             ):
                 continue
-            # Equal things on one face go in the order of u: swapping them would make nothing new.
-            if in_order[level] and k == at_face[level - 1] and s[0] < placed[before[level - 1], U] - EPS:
-                continue
+            # Equal things on one face go upwards, or backwards: swapping them would make nothing new. (The mirror
+            # rule keeps the first of them in the lower front half, so the order has to begin there.)
+            if in_order[level] and k == at_face[level - 1]:
+                falls = k < corners and table[k, DZ] + table[k, DY] < 0.0
+                step = s[0] - placed[before[level - 1], U]
+                if (-step if falls else step) < -EPS:
+                    continue
             if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies):
                 continue
             if b >= 0:

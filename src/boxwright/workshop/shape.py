@@ -116,6 +116,11 @@ def outer_profile(thing: BoxPlan | Space) -> tuple[Point, ...]:
     return ((0.0, 0.0), (d, 0.0), (top, h), (0.0, h))
 
 
+def _check_wall(wall: float) -> None:
+    if not math.isfinite(wall) or wall < 0.0:
+        raise InputError(f"wall must be >= 0 m, got {wall:g}")
+
+
 def inner_profile(polygon: Sequence[Point], wall: float) -> tuple[Point, ...]:
     """Corners of the inside: every side moved in by the wall, sharp corners kept.
 
@@ -138,8 +143,7 @@ def inner_profile(polygon: Sequence[Point], wall: float) -> tuple[Point, ...]:
     DoesNotFit
         If the walls leave nothing, or leave two separate rooms.
     """
-    if not math.isfinite(wall) or wall < 0.0:
-        raise InputError(f"wall must be >= 0 m, got {wall:g}")
+    _check_wall(wall)
     inside = Polygon(polygon).buffer(-wall, join_style="mitre", mitre_limit=1e6)
     if inside.is_empty or inside.area < 1e-8:
         raise DoesNotFit(f"walls of {1e3 * wall:.1f} mm leave nothing inside the profile")
@@ -253,15 +257,15 @@ def _golden_box(wall: float, volume: float, least: tuple[float, float, float], s
             break
         for i in short:
             fixed[i] = True
-    if (all(fixed) and edges[0] * edges[1] * edges[2] < volume) or min(edges) <= 0.0:
-        raise DoesNotFit(f"no box of {1e3 * volume:.1f} L inside has room for the parts")
+    if any(edge < floor * (1.0 - 1e-12) for edge, floor in zip(edges, floors, strict=True)):
+        litres = 1e3 * math.prod(floors)
+        raise DoesNotFit(f"the parts need at least {litres:.1f} L inside, {1e3 * volume:.1f} L are asked for")
     w, h, d = (edge + 2.0 * wall for edge in edges)
-    plan = BoxPlan(width=w, height=h, depth=d, wall=wall, sheet=sheet)
-    if inside_volume(plan) > volume * (1.0 + 1e-9):
-        raise DoesNotFit(
-            f"the parts need at least {1e3 * inside_volume(plan):.1f} L inside, {1e3 * volume:.1f} L are asked for"
+    if max(w, h, d) > LARGEST or min(w, h, d) < THINNEST:
+        raise InputError(
+            f"inside volume must make a box of {1e3 * THINNEST:g} mm to {LARGEST:g} m, got {volume:g} m³"
         )
-    return plan
+    return BoxPlan(width=w, height=h, depth=d, wall=wall, sheet=sheet)
 
 
 def boxes_for(
@@ -301,6 +305,7 @@ def boxes_for(
         If the space is not a shape or the volume not positive.
     """
     _positive(volume, "inside volume")
+    _check_wall(wall)
     if space.shape == "volume":
         return (_golden_box(wall, volume, least, sheet),)
     missing = room_missing(space, wall, volume)

@@ -195,7 +195,7 @@ def _inscribed(corners: bytes, faces: bytes) -> tuple[float, float, int]:
         edge = {0.0: z0, 1.0: z1, 4.0: y1, 5.0: y0}[side]
         if (upright == (side < 2.0)) and (upright or abs(dy) < 1e-9) and abs(at - edge) < 1e-9:
             mask |= 1 << int(side)
-    return y1 - y0, z1 - z0, mask
+    return float(y1 - y0), float(z1 - z0), mask
 
 
 def _clear_height(polygon: NDArray[np.float64], z0: float, z1: float) -> tuple[float, float]:
@@ -204,7 +204,10 @@ def _clear_height(polygon: NDArray[np.float64], z0: float, z1: float) -> tuple[f
     middle = 0.5 * (z0 + z1)
     crossings = []
     for (az, ay), (bz, by) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
-        if max(az, bz) <= z0 + 1e-12 or min(az, bz) >= z1 - 1e-12 or az == bz:
+        if max(az, bz) <= z0 + 1e-12 or min(az, bz) >= z1 - 1e-12:
+            continue
+        if abs(bz - az) < 1e-12:  # an upright side within the slab
+            blocked.append((min(ay, by), max(ay, by)))
             continue
         ends = [ay + (min(max(z, z0), z1) - az) / (bz - az) * (by - ay) for z in (az, bz)]
         blocked.append((min(ends), max(ends)))
