@@ -191,6 +191,7 @@ def line_input(
     if open_end:
         pressure = 1j * w * rho * end_length / areas_end[-1]
     share = 1.0 + 0.0j if open_end else 0.0j
+    z, y = 0.0j, 0.0j
     for i in range(lengths.size - 1, -1, -1):
         r1 = math.sqrt(areas_start[i])
         r2 = math.sqrt(areas_end[i])
@@ -201,7 +202,9 @@ def line_input(
             s2 = (r1 + (r2 - r1) * (k + 1) / slices) ** 2
             radius = 0.5 * (math.sqrt(s1) + math.sqrt(s2)) / math.sqrt(math.pi)
             area = math.pi * radius * radius
-            if resistivities[i] > 1e-6:  # less than that is none
+            if k < slices - 1 and r1 == r2:
+                pass  # a straight piece: the same air in every slice
+            elif resistivities[i] > 1e-6:  # less than that is none
                 z, y = filled_duct(w, area, resistivities[i], rho, c, gamma, prandtl)
             else:
                 z, y = round_duct(w, radius, rho, c, mu, gamma, prandtl)

@@ -12,6 +12,8 @@ __all__ = ["Passband", "find_passband"]
 
 Real = NDArray[np.float64]
 
+RIPPLE_SPAN = 8.0  # the ripple is read up to so many times the reach
+
 _GRID = 160
 _ROUNDS = 3
 _POINTS = 24
@@ -28,7 +30,7 @@ class Passband:
     reach : float or None
         Lowest frequency of the unbroken band within ``drop`` of the reference. [Hz]
     ripple : float
-        Highest minus lowest level from the first peak up to the top. [dB]
+        Highest minus lowest level from the first peak up to three octaves above the reach. [dB]
     """
 
     reference: float
@@ -61,7 +63,7 @@ def _extreme(x: Real, at: int) -> float:
 
 
 def find_passband(
-    curve: Callable[[Real], Real], *, low: float, high: float, top: float, asymptote: float, drop: float
+    curve: Callable[[Real], Real], *, low: float, high: float, asymptote: float, drop: float
 ) -> Passband:
     """Read reach and ripple off a level curve.
 
@@ -71,8 +73,6 @@ def find_passband(
         Level over frequency, shape (nf,) to (nf,). [dB]
     low, high : float
         Range that is searched. [Hz]
-    top : float
-        Highest frequency that counts for the ripple. [Hz]
     asymptote : float
         Level that the curve tends to far above its lower edge; the passband level is the smaller of this and the
         highest level found. [dB]
@@ -97,7 +97,7 @@ def find_passband(
     edge = int(under[-1])
     reach = _crossing(curve, float(grid[edge]), float(grid[edge + 1]), reference - drop)
 
-    band = usable[(grid >= reach) & (grid <= max(top, reach))]
+    band = usable[(grid >= reach) & (grid <= RIPPLE_SPAN * reach)]
     if band.size < 3:
         return Passband(reference=reference, reach=reach, ripple=0.0)
     peaks = np.flatnonzero((band[1:-1] > band[:-2]) & (band[1:-1] >= band[2:])) + 1

@@ -198,9 +198,10 @@ def _plain(zpk: Any) -> _Analogue:
 
 @lru_cache(maxsize=256)
 def _butterworth(band: _Band, order: int, _: float) -> _Analogue:
-    from scipy.signal import butter
-
-    return _plain(butter(order, 1.0, band, analog=True, output="zpk"))
+    # Poles evenly on the unit circle. scipy.signal gives the same, but takes a second to import, and this is the
+    # filter that nearly every design has.
+    poles = tuple(cmath.exp(0.5j * math.pi * (2 * k + order + 1) / order) for k in range(order))
+    return ((0.0j,) * order if band == "highpass" else ()), poles, 1.0
 
 
 @lru_cache(maxsize=256)

@@ -200,6 +200,7 @@ def realise(
     net = inside - _displaced(task, d, o, length or 0.0)
     if brief.space.net_volume is not None:
         net = min(net, brief.space.net_volume)
+    net = math.floor(net * 1e5) / 1e5  # to 10 mL: nobody builds closer
     if net <= 0.0:
         raise DoesNotFit("the parts leave no air in the box")
     design, amount, words = sketch(brief, task, pair, row, high_passes, net=net, built=built)
