@@ -32,7 +32,7 @@ def _designs(first, last, w, work):  # type: ignore[no-untyped-def]
         cab = volume / RHO_C2
         spring = 1.0 / CMP + SP * SP / cab
         leak = math.sqrt(spring / mass) * cab / QL
-        opening = (mass / SP**2, RMP / SP**2, 0.0, 1.0 / (CMP * SP**2))
+        opening = (mass / SP**2, RMP / SP**2, 0.0, 1.0 / (CMP * SP**2), 0.0)
         move(
             REAR, w, 0, w.size, work.electrical, work.mechanical, BL, SD, (cab, leak), (1.0, 0.0), opening,
             work.velocity2, work.current2, work.opening2, work.outside,
