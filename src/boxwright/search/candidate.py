@@ -103,6 +103,19 @@ def _resonance(cms: float, mms: float, sd: float, cab: float) -> float:
     return math.sqrt((1.0 / cms + sd * sd / cab) / mms)
 
 
+@_fast
+def _highest(outside: Complex, transfer2: Real, gain2: Real) -> tuple[float, int]:
+    """The highest squared level, and at which frequency."""
+    highest, peak = 0.0, 0
+    for i in range(outside.size):
+        level2 = (
+            (outside[i].real * outside[i].real + outside[i].imag * outside[i].imag) * transfer2[i] * gain2[i]
+        )
+        if level2 > highest:
+            highest, peak = level2, i
+    return highest, peak
+
+
 @njit(inline="always")
 def judge(
     where: int,
@@ -151,7 +164,7 @@ def judge(
     first_broken = FITS
     w = signal.w
     nf = w.size
-    below = signal.below
+    below, top = signal.below, signal.top
     for column in range(row.size):
         row[column] = 0.0
     wt = 2.0 * math.pi * tuning
@@ -161,7 +174,7 @@ def judge(
     # build: net volume, and the grams or the length that tune it
     net = inside - driver.displacement
     amount = 0.0
-    mass, resistance, half, stiffness = 1.0, 0.0, 0.0, 0.0
+    mass, resistance, half, stiffness, through2 = 1.0, 0.0, 0.0, 0.0, 0.0
     travel2 = math.inf
     speed2 = math.inf
     price = driver.price + wood_price
@@ -193,6 +206,7 @@ def judge(
             weight += opening_set.weight_per_metre * length
             mass = bounds.density * (length + ends) / (count * area)
             half = opening_set.loss * (length + ends) / count
+            through2 = (length + ends) * (length + ends) / c2
             speed = opening_set.speed * area * count
             speed2 = 0.5 * speed * speed
         elif net > 0.0:
@@ -242,7 +256,7 @@ def judge(
         wr = wt
     rear = (cab, wr * cab / bounds.q_leak)
     front = (cab_front, wt * cab_front / bounds.q_leak)
-    opening = (mass, resistance, half, stiffness)
+    opening = (mass, resistance, half, stiffness, through2)
     v2, i2, o2, u = work.velocity2, work.current2, work.opening2, work.outside
     current_limit2 = min(bounds.current2, driver.current2)
     cone = driver.travel
@@ -252,10 +266,10 @@ def judge(
     binding = FITS
     start = below
     # in a hurry, the reach alone decides first: most candidates go no further
-    stop = below + 1 if not full else nf
+    stop = below + 1 if not full else top
     while True:
         move(
-            where, w, 0 if full else start, stop, work.electrical, work.mechanical,
+            where, w, 0 if full else start, nf if full else stop, work.electrical, work.mechanical,
             bl, sd, rear, front, opening, v2, i2, o2, u,
         )  # fmt: skip
         for i in range(start, stop):
@@ -279,13 +293,14 @@ def judge(
                 clean2, binding = p2 * room2, which
         if clean2 < bounds.pressure2 and not full:
             return binding
-        if stop == nf:
+        if stop == top:
             break
-        start, stop = stop, nf
+        start, stop = stop, top
     if not full:
-        move(
-            where, w, 0, below, work.electrical, work.mechanical, bl, sd, rear, front, opening, v2, i2, o2, u
-        )  # fmt: skip
+        for first, last in ((0, below), (top, nf)):
+            move(
+                where, w, first, last, work.electrical, work.mechanical, bl, sd, rear, front, opening, v2, i2, o2, u
+            )  # fmt: skip
     row[_CLEAN2], row[_BINDING] = clean2, binding
     if clean2 < bounds.pressure2:
         row[_LEVEL_SHORT] = 10.0 * math.log10(bounds.pressure2 / clean2)
@@ -300,13 +315,15 @@ def judge(
     chosen = 0
     for h in range(signal.gain2.shape[0]):
         gain2 = signal.gain2[h]
-        highest = 0.0
-        for i in range(nf):
-            level2 = (u[i].real * u[i].real + u[i].imag * u[i].imag) * signal.plain2[i] * gain2[i]
-            highest = max(highest, level2)
+        highest, peak = _highest(u, signal.plain2, gain2)
         target2 = 0.5 * min(asymptote2, highest)
         at = below
-        level2 = (u[at].real * u[at].real + u[at].imag * u[at].imag) * signal.plain2[at] * gain2[at]
+        # the band has to be unbroken from its highest level down to the reach
+        level2 = math.inf
+        for i in range(below, max(below, peak) + 1):
+            level2 = min(
+                level2, (u[i].real * u[i].real + u[i].imag * u[i].imag) * signal.plain2[i] * gain2[i]
+            )
         if level2 < target2:
             short = 10.0 * math.log10(target2 / level2)
             if short < least_reach:
@@ -344,22 +361,20 @@ def judge(
 
     # figures: where the level is really half its power, and the longest delay in the band
     gain2 = signal.gain2[chosen]
-    highest = 0.0
-    for i in range(nf):
-        highest = max(highest, (u[i].real * u[i].real + u[i].imag * u[i].imag) * signal.plain2[i] * gain2[i])
+    highest, peak = _highest(u, signal.plain2, gain2)
     target2 = 0.5 * min(asymptote2, highest)
-    upper2 = -1.0
+    upper2 = highest
     row[_REACH] = w[0] / (2.0 * math.pi)
-    for i in range(nf - 1, -1, -1):
+    for i in range(peak - 1, -1, -1):
         level2 = (u[i].real * u[i].real + u[i].imag * u[i].imag) * signal.plain2[i] * gain2[i]
-        if level2 < target2 and upper2 >= target2:
+        if level2 < target2:
             slope = math.log(upper2 / level2)
             part = math.log(target2 / level2) / slope if slope > 0.0 else 1.0
             row[_REACH] = w[i] * (w[i + 1] / w[i]) ** part / (2.0 * math.pi)
             break
         upper2 = level2
     longest = 0.0
-    for i in range(below, nf - 1):
+    for i in range(below, top - 1):
         turn = u[i + 1] * u[i].conjugate()
         delay = -math.atan2(turn.imag, turn.real) / (w[i + 1] - w[i]) + signal.delay[chosen, i]
         longest = max(longest, delay)

@@ -56,6 +56,18 @@ def _square(z: complex) -> float:
 
 
 @_fast
+def _duct_mass(kl2: float) -> float:
+    # tan(x)/x, by x²
+    return 1.0 + kl2 * (1.0 / 3.0 + kl2 * (2.0 / 15.0 + kl2 * (17.0 / 315.0)))
+
+
+@_fast
+def _duct_gain(kl2: float) -> float:
+    # 1/cos(x), by x²
+    return 1.0 + kl2 * (0.5 + kl2 * (5.0 / 24.0 + kl2 * (61.0 / 720.0)))
+
+
+@_fast
 def move(
     where: int,
     w: Real,
@@ -67,7 +79,7 @@ def move(
     sd: float,
     rear: tuple[float, float],
     front: tuple[float, float],
-    opening: tuple[float, float, float, float],
+    opening: tuple[float, float, float, float, float],
     velocity2: Real,
     current2: Real,
     opening2: Real,
@@ -86,7 +98,8 @@ def move(
     rear, front : tuple
         Compliance and leak conductance of the chamber. [m³/Pa], [m³/(Pa·s)]
     opening : tuple
-        Mass, resistance, resistance over √ω, stiffness of all openings together.
+        Mass, resistance, resistance over √ω, stiffness of all openings together; squared time that sound takes
+        through them, 0 for passives.
     velocity2, current2, opening2 : ndarray, shape (nf,)
         Squared magnitudes of cone velocity, current, volume velocity of the openings. [(m/s)²], [A²], [(m³/s)²]
     outside : ndarray, shape (nf,)
@@ -96,9 +109,12 @@ def move(
     -----
     ``v = bl/(Ze·Zm + bl²)`` with numerator and denominator multiplied by what the loads divide by: with
     ``d = Y·Zo + 1`` (chamber Y, opening Zo) the load is ``sd²·Zo/d`` and one reciprocal serves everything.
+
+    A vent is a short duct: its mass grows by ``tan(kl)/kl`` and its outer end moves ``1/cos(kl)`` as much air as its
+    inner one; both as series up to (kl)⁶, within 0.4 % and 0.6 % to kl = 0.8 (a metre at 44 Hz).
     """
     cab, leak = rear
-    mass, resistance, half, stiffness = opening
+    mass, resistance, half, stiffness, through2 = opening
     push = sd * bl
     if where == CLOSED:
         for i in range(first, last):
@@ -114,19 +130,23 @@ def move(
     elif where == REAR:
         for i in range(first, last):
             air = chamber_admittance(w[i], cab, 0.0)
-            zo = mass_spring_impedance(w[i], mass, resistance, half, stiffness)
+            kl2 = w[i] * w[i] * through2
+            gain = _duct_gain(kl2)
+            zo = mass_spring_impedance(w[i], mass * _duct_mass(kl2), resistance, half, stiffness)
             d = (air + leak) * zo + 1.0
             zm_d = mechanical[i] * d + sd * sd * zo
             n = reciprocal(electrical[i] * zm_d + bl * bl * d)
             n2 = _square(n)
             velocity2[i] = bl * bl * _square(d) * n2
             current2[i] = _square(zm_d) * n2
-            opening2[i] = push * push * n2
-            outside[i] = push * air * zo * n
+            opening2[i] = push * push * n2 * gain * gain
+            outside[i] = push * (air * zo + (1.0 - gain)) * n
     else:
         cab_front, leak_front = front
         for i in range(first, last):
-            zo = mass_spring_impedance(w[i], mass, resistance, half, stiffness)
+            kl2 = w[i] * w[i] * through2
+            gain = _duct_gain(kl2)
+            zo = mass_spring_impedance(w[i], mass * _duct_mass(kl2), resistance, half, stiffness)
             air = chamber_admittance(w[i], cab, 0.0)
             y = air + leak
             d = (chamber_admittance(w[i], cab_front, 0.0) + leak_front) * zo + 1.0
@@ -135,5 +155,5 @@ def move(
             n2 = _square(n)
             velocity2[i] = bl * bl * _square(y) * _square(d) * n2
             current2[i] = _square(zm_yd) * n2
-            opening2[i] = push * push * _square(y) * n2
-            outside[i] = push * (y * (1.0 + leak_front * zo) - leak * d) * n
+            opening2[i] = push * push * _square(y) * n2 * gain * gain
+            outside[i] = push * (y * (gain + leak_front * zo) - leak * d) * n

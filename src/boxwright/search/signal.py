@@ -15,7 +15,9 @@ from boxwright.search.tables import Bounds, Signal
 
 __all__ = ["bounds_of", "high_passes", "signal_of"]
 
-BELOW, BAND = 10, 22
+BELOW, BAND, ABOVE = 10, 22, 5
+# Where the passband's level is looked for, over the reach, besides the band itself.
+HIGHEST = 8.0
 # Corner of the protective high-pass over the reach, and its orders, the mildest first.
 CORNERS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 ORDERS = (2, 4)
@@ -64,9 +66,11 @@ def signal_of(brief: Brief) -> Signal:
         )
     # content that begins at the reach still needs a few frequencies to read the reach from
     start = min(lowest, 0.85 * target.reach)
+    highest = max(HIGHEST * target.reach, 1.5 * target.band_top)
     frequency = np.concatenate((
         np.geomspace(start, target.reach, BELOW, endpoint=False),
         np.geomspace(target.reach, target.band_top, BAND),
+        np.geomspace(target.band_top, highest, ABOVE + 1)[1:],
     ))  # fmt: skip
     w = 2.0 * np.pi * frequency
     place = target.placement
@@ -80,6 +84,7 @@ def signal_of(brief: Brief) -> Signal:
     return Signal(
         w=w,
         below=BELOW,
+        top=BELOW + BAND,
         content=int(np.searchsorted(frequency, lowest * (1.0 - 1e-12))) if lowest < target.reach else BELOW,
         transfer2=np.abs(placement.transfer(place, brief.air, frequency)) ** 2,
         asymptote2=1.0 / per_flow**2,

@@ -155,9 +155,12 @@ class Signal(NamedTuple):
     Attributes
     ----------
     w : ndarray, shape (nf,)
-        The first ``below`` are under the reach, then the band from reach to top. [rad/s]
+        The first ``below`` are under the reach, then the band from reach to top, from ``top`` on a few above it, where
+        only the passband's level is looked for. [rad/s]
     below : int
         How many lie under the reach. [-]
+    top : int
+        Index one past the band. [-]
     content : int
         Of these, the first that the programme contains. [-]
     transfer2 : ndarray, shape (nf,)
@@ -174,6 +177,7 @@ class Signal(NamedTuple):
 
     w: Real
     below: int
+    top: int
     content: int
     transfer2: Real
     asymptote2: float
