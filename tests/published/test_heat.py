@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.linalg import expm
 from tests.support.boxes import driver, passive_box
 from tests.support.cases import load
 
@@ -141,3 +142,17 @@ def test_refusals() -> None:
         sine(40.0, -1.0)
     with pytest.raises(InputError, match="low to a higher"):
         music(10.0, low=50.0, high=20.0)
+
+
+def test_step_of_the_motor_against_the_matrix_exponential() -> None:
+    n = NETWORK
+    matrix = np.array([
+        [-1.0 / (n.rtv * n.ctv), 1.0 / (n.rtv * n.ctv)],
+        [1.0 / (n.rtv * n.ctm), -(1.0 / n.rtv + 1.0 / n.rtm) / n.ctm],
+    ])  # fmt: skip
+    settled = np.array([20.0 * 7.0, 20.0 * 3.0])
+    times = np.array([3.0, 60.0, 900.0])
+    coil, motor = n.rise(20.0, times)
+    for k, time in enumerate(times):
+        wanted = settled - expm(matrix * time) @ settled
+        assert (coil[k], motor[k]) == pytest.approx(tuple(wanted), rel=1e-10)
