@@ -95,7 +95,8 @@ class BlockResult:
 def objectives_of(rows: Real) -> Real:
     """Size, reach, clean level, price, weight and delay of rows of figures, shape (n, 6)."""
     picked = rows[:, _OBJECTIVE_COLUMNS].copy()
-    picked[:, 2] = 10.0 * np.log10(np.maximum(rows[:, _CLEAN2], 1e-30))
+    # where no limit is stated the level has none either; 300 dB stand for that
+    picked[:, 2] = 10.0 * np.log10(np.clip(rows[:, _CLEAN2], 1e-30, 1e30))
     return picked
 
 

@@ -30,6 +30,7 @@ __all__ = [
     "PROTECTION",
     "REACH",
     "REASONS",
+    "VENT_FILLS",
     "VOLTAGE",
     "WEIGHT",
     "Scratch",
@@ -44,6 +45,7 @@ Complex = NDArray[np.complex128]
 (
     FITS,
     NO_AIR,
+    VENT_FILLS,
     NET_LARGE,
     MASS_LIGHT,
     MASS_HEAVY,
@@ -59,8 +61,8 @@ Complex = NDArray[np.complex128]
     POWER,
     REACH,
     PROTECTION,
-) = range(17)
-REASONS = 17
+) = range(18)
+REASONS = 18
 
 # Columns of a row about a candidate, SI.
 COLUMNS = (
@@ -192,15 +194,18 @@ def judge(
             pull = count * area * c2 / (wt * wt * open_share)
             middle = net + bore * ends
             under = middle * middle - 4.0 * bore * pull
-            net = 0.5 * (middle + math.sqrt(under)) if under > 0.0 else -1.0
+            if net <= 0.0:
+                return NO_AIR
+            if under <= 0.0:
+                return VENT_FILLS  # no length tunes what it leaves of the box
+            net = 0.5 * (middle + math.sqrt(under))
             amount = pull / net - ends
-            if net > 0.0:
-                if amount < opening_set.shortest:
-                    first_broken = LENGTH_SHORT
-                    row[_AMOUNT_OVER] = opening_set.shortest - amount
-                elif amount > room:
-                    first_broken = LENGTH_LONG
-                    row[_AMOUNT_OVER] = amount - room
+            if amount < opening_set.shortest:
+                first_broken = LENGTH_SHORT
+                row[_AMOUNT_OVER] = opening_set.shortest - amount
+            elif amount > room:
+                first_broken = LENGTH_LONG
+                row[_AMOUNT_OVER] = amount - room
             length = max(amount, opening_set.shortest)
             price += opening_set.price_per_metre * length
             weight += opening_set.weight_per_metre * length

@@ -152,16 +152,8 @@ def driver_table(brief: Brief, choices: list[DriverChoice], wall: float) -> Real
     return np.array(rows, np.float64).reshape(len(rows), len(DriverRow._fields))
 
 
-def vent_opening(
-    brief: Brief, choice: OpeningChoice, length: float, *, width: float, chamber: str
-) -> VentOpening:
-    """A vent of the stock, cut to length.
-
-    Parameters
-    ----------
-    width : float
-        Of a slot whose stock leaves it open: the inner width of the box. [m]
-    """
+def vent_opening(brief: Brief, choice: OpeningChoice, length: float, *, chamber: str) -> VentOpening:
+    """A vent of the stock, cut to length; the width of a slot is known (`Geometry.sized`)."""
     stock = choice.part
     assert isinstance(stock, VentStock)  # noqa: S101 - internal: called for vents only
     if stock.shape == "round":
@@ -170,16 +162,16 @@ def vent_opening(
             count=choice.count, max_air_speed=brief.limits.air_speed,
         )  # fmt: skip
     return VentOpening(
-        chamber=chamber, shape="slot", width=stock.width or width, height=stock.height or 0.0, length=length,
+        chamber=chamber, shape="slot", width=stock.width or 0.0, height=stock.height or 0.0, length=length,
         walls=1, flare=stock.flare, count=choice.count, max_air_speed=brief.limits.air_speed,
     )  # fmt: skip
 
 
-def _vent_row(brief: Brief, choice: OpeningChoice, air: Air, width: float, wall: float) -> tuple[float, ...]:
+def _vent_row(brief: Brief, choice: OpeningChoice, air: Air, wall: float) -> tuple[float, ...]:
     stock, n = choice.part, choice.count
     assert isinstance(stock, VentStock)  # noqa: S101 - internal
     shortest = max(wall, 2.0 * stock.flare)
-    opening = vent_opening(brief, choice, shortest, width=width, chamber="rear")
+    opening = vent_opening(brief, choice, shortest, chamber="rear")
     area, perimeter = ends.vent_area(opening), ends.vent_perimeter(opening)
     if stock.shape == "round":
         outer = math.pi / 4.0 * (opening.diameter + 2.0 * stock.wall) ** 2
@@ -208,20 +200,16 @@ def _passive_row(brief: Brief, choice: OpeningChoice, wall: float) -> tuple[floa
     )  # fmt: skip
 
 
-def opening_table(brief: Brief, choices: list[OpeningChoice], *, width: float, wall: float) -> Real:
+def opening_table(brief: Brief, choices: list[OpeningChoice], *, wall: float) -> Real:
     """The choices as rows of `OpeningRow`, shape (no, …).
 
     Parameters
     ----------
-    width : float
-        Inner width of the box, for slots that leave theirs open. [m]
     wall : float
         Thickness of the sheet, the shortest vent there is. [m]
     """
     rows = [
-        _passive_row(brief, c, wall)
-        if isinstance(c.part, Passive)
-        else _vent_row(brief, c, brief.air, width, wall)
+        _passive_row(brief, c, wall) if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, wall)
         for c in choices
     ]
     if not rows:  # closed boxes have none; the kernel still wants a row to look at

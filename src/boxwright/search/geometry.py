@@ -137,13 +137,13 @@ class Geometry:
             return np.full((inside.size, pieces.driver.size, max(len(openings), 1)), np.inf)
         kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
         blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
-        names = list(dict.fromkeys(stock.name for stock in stocks))
-        sections = np.array(
-            [_section(self.sized(next(s for s in stocks if s.name == name))) for name in names]
-        )
-        which_vent = [names.index(stock.name) for stock in stocks]
+        # told apart by what they are, not by their names: two makers may use the same one
+        rows = [_section(self.sized(stock)) for stock in stocks]
+        unique = list(dict.fromkeys(rows))
+        sections = np.array(unique)
+        which_vent = [unique.index(row) for row in rows]
         allowed = sum(1 << FACES.index(face) for face in set(self.limits.vent_faces))
-        found = np.zeros((inside.size, kinds.size, len(names)))
+        found = np.zeros((inside.size, kinds.size, len(unique)))
         for v, volume in enumerate(inside):
             for plan in self.plans(float(volume)):
                 prism = prism_of(plan)
@@ -184,6 +184,10 @@ class Geometry:
             inner = self.space.width - 2.0 * self.wall if self.space.width > 0.0 else 0.2
             return replace(stock, width=inner - stock.wall)
         return stock
+
+    def with_width(self, choice: OpeningChoice) -> OpeningChoice:
+        """The choice with an open slot width settled."""
+        return replace(choice, part=self.sized(choice.part)) if isinstance(choice.part, VentStock) else choice
 
     def pieces(self, drivers: tuple[DriverChoice, ...], openings: tuple[OpeningChoice, ...]) -> Pieces:
         """What each choice puts on the faces, as numbers."""
@@ -354,5 +358,5 @@ def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
         capacity=capacity,
         volumes=volumes,
         weights=np.array([c.weight for c in lean]),
-        prices=np.array([c.price for c in lean]),
+        prices=np.array([c.price or 0.0 for c in lean]),
     )

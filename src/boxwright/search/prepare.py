@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -53,14 +54,14 @@ class Prepared:
 
     Attributes
     ----------
-    refused : int
-        Wirings that the amplifier cannot feed.
+    refused : dict of str to int
+        Candidates of each family whose wiring the amplifier cannot feed.
     high_passes : tuple of Filter or None
         What the column ``high_pass`` of a row counts.
     """
 
     tasks: tuple[Task, ...]
-    refused: int
+    refused: dict[str, int]
     high_passes: tuple[Filter | None, ...]
     warnings: tuple[str, ...]
 
@@ -156,6 +157,7 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
     unpriced = sorted(
         {d.name for d in parts.drivers if d.price is None}
         | {p.name for p in parts.passives if p.price is None}
+        | ({sheet.name} if sheet.price is None else set())
     )
     if unpriced and brief.limits.budget is not None:
         shown = ", ".join(unpriced[:5]) + (" …" if len(unpriced) > 5 else "")
@@ -164,11 +166,17 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
     inside[-1] = geometry.capacity
     weight, price = geometry.wood(inside)
     table = driver_table(brief, drivers, geometry.wall)
-    inner_width = brief.space.width - 2.0 * geometry.wall if brief.space.width > 0.0 else 0.2
     tasks = []
+    turned_away: Counter[str] = Counter()
     for family in families_of(brief):
-        openings = opening_choices(brief, family.opening, parts)
-        if not drivers or (family.where != CLOSED and not openings):
+        openings = [geometry.with_width(c) for c in opening_choices(brief, family.opening, parts)]
+        if family.where != CLOSED and not openings:
+            continue
+        tunings = _tunings(brief, family)
+        shares = np.array(SHARES if family.where == FRONT else (1.0,))
+        each = inside.size * shares.size * (tunings.size if family.where != CLOSED else 1)
+        turned_away[family.name] += refused * max(len(openings), 1) * each
+        if not drivers:
             continue
         choices, offered = tuple(drivers), tuple(openings)
         pieces = geometry.pieces(choices, offered)
@@ -178,11 +186,11 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
                 drivers=choices,
                 openings=offered,
                 driver_table=table,
-                opening_table=opening_table(brief, openings, width=inner_width, wall=geometry.wall),
+                opening_table=opening_table(brief, openings, wall=geometry.wall),
                 grid=Grid(
                     inside=inside,
-                    tuning=_tunings(brief, family),
-                    share=np.array(SHARES if family.where == FRONT else (1.0,)),
+                    tuning=tunings,
+                    share=shares,
                     wood_weight=weight,
                     wood_price=price,
                     room=geometry.rooms(inside, pieces, offered),
@@ -194,5 +202,8 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
             )
         )
     return Prepared(
-        tasks=tuple(tasks), refused=refused, high_passes=high_passes(brief), warnings=tuple(warnings)
+        tasks=tuple(tasks),
+        refused=dict(turned_away),
+        high_passes=high_passes(brief),
+        warnings=tuple(warnings),
     )

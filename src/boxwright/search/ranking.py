@@ -18,6 +18,8 @@ WEIGHTING: dict[str, float] = {
     "group_delay": 0.10,
 }
 
+_ENDLESS = 300.0  # dB that no box reaches
+
 
 def balanced_scores(figures: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """Weighted sum of each objective's place between the best and the worst of the front, 0 the best.
@@ -38,9 +40,11 @@ def balanced_scores(figures: np.ndarray, weights: np.ndarray) -> np.ndarray:
 
 
 def _figures(candidates: list[Candidate]) -> np.ndarray:
-    return np.array([
+    figures = np.array([
         [getattr(c, name) if less else -getattr(c, name) for name, _, _, less in OBJECTIVES] for c in candidates
     ])  # fmt: skip
+    # a level that nothing limits is infinite, and no share of a span
+    return np.asarray(np.clip(figures, -_ENDLESS, _ENDLESS))
 
 
 def rank(candidates: list[Candidate]) -> list[Candidate]:

@@ -91,7 +91,7 @@ def _opening(
     stock = task.geometry.sized(choice.part)
     sized = replace(choice, part=stock)
     start = max(task.geometry.wall, 2.0 * stock.flare)
-    trial = vent_opening(brief, sized, start, width=stock.width or 0.0, chamber=chamber)
+    trial = vent_opening(brief, sized, start, chamber=chamber)
     correction = ends.vent_effective_length(trial) - start
     length = vent_length_for(ends.vent_area(trial), correction, volume, choice.count, brief.air, tuning)
     length = round(max(length, start), 3)

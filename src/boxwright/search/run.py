@@ -153,9 +153,19 @@ def _rejections(prepared: Prepared, results: list[BlockResult | None]) -> tuple[
         for reason in range(1, REASONS + 1):
             if result.counts[reason]:
                 counted[REASON_WORDS[reason], task.family.name] += int(result.counts[reason])
-        counted[LOAD_WORDS, task.family.name] += prepared.refused * task.offered * task.points
+    for family, count in prepared.refused.items():
+        counted[LOAD_WORDS, family] += count
     ordered = sorted(counted.items(), key=lambda entry: (-entry[1], entry[0]))
     return tuple(Rejection(reason=r, family=f, count=n) for (r, f), n in ordered if n)
+
+
+def _meeting(prepared: Prepared, results: list[BlockResult | None]) -> set[str]:
+    """Families of which some box meets the brief, whether or not it is on the front."""
+    return {
+        task.family.name
+        for task, result in zip(prepared.tasks, results, strict=True)
+        if result is not None and result.counts[FITS]
+    }
 
 
 def shortlist(
@@ -207,8 +217,7 @@ def shortlist(
         progress("comparing closed, port and passive", 0.9)
     looked = surveys(brief, prepared, fronts)
     shown = routes(brief, prepared, looked)
-    missed = near_misses(brief, prepared, looked, {c.family for c in ranked})
-    refused = prepared.refused * sum(t.offered * t.points for t in prepared.tasks)
+    missed = near_misses(brief, prepared, looked, {c.family for c in ranked} | _meeting(prepared, results))
     fitting = sum(int(r.counts[FITS]) for r in results if r is not None)
     warnings = list(prepared.warnings)
     if lost:
@@ -219,7 +228,7 @@ def shortlist(
         progress("done", 1.0)
     return Shortlist(
         brief=brief,
-        tried=sum(t.candidates for t in prepared.tasks) + refused,
+        tried=sum(t.candidates for t in prepared.tasks) + sum(prepared.refused.values()),
         fitting=fitting,
         candidates=tuple(ranked),
         best=best_in_each(ranked),

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from boxwright.brief import Brief
 from boxwright.parts import VentStock
 from boxwright.search.blocks import Task
-from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR
+from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR, VENT_FILLS
 from boxwright.search.points import judge_points
 from boxwright.search.tables import OpeningRow, driver_row
 
@@ -92,7 +92,7 @@ def _chosen_openings(task: Task, d: int) -> Whole:
 
 def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
     rows, outcomes = judge_points(task, pairs, points, full=True)
-    usable = (outcomes != NO_AIR) & (outcomes != NET_LARGE)
+    usable = ~np.isin(outcomes, (NO_AIR, VENT_FILLS, NET_LARGE))
     rows, pairs = rows[usable], pairs[usable]
     return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
 

@@ -18,6 +18,7 @@ from boxwright.search.candidate import (
     POWER,
     PROTECTION,
     REACH,
+    VENT_FILLS,
     VOLTAGE,
     WEIGHT,
 )
@@ -27,6 +28,7 @@ __all__ = ["BINDING", "FAMILY_WORDS", "LOAD_WORDS", "REASON_WORDS"]
 REASON_WORDS: dict[int, str] = {
     NET_LARGE: "more air inside than the brief allows",
     NO_AIR: "the parts leave no air in the box",
+    VENT_FILLS: "a vent long enough would take up the whole box",
     MASS_LIGHT: "the passives are too heavy for this tuning even without added mass",
     MASS_HEAVY: "the passives would need more mass than they take",
     LENGTH_SHORT: "the vent would be shorter than the wall is thick",

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+import pickle
+import zlib
+from collections.abc import Callable, Generator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from contextlib import closing
 from typing import Any
 
 import numpy as np
@@ -42,7 +45,7 @@ class _Merged:
 
 def _by_threads(
     tasks: tuple[Task, ...], blocks: list[Block], workers: int
-) -> Iterator[tuple[Block, BlockResult]]:
+) -> Generator[tuple[Block, BlockResult]]:
     with ThreadPoolExecutor(workers, thread_name_prefix="boxwright") as pool:
         waiting: dict[Future[BlockResult], Block] = {}
         queue = iter(blocks)
@@ -58,15 +61,21 @@ def _by_threads(
                 future.cancel()
 
 
-def _collect(waiting: dict[Future[BlockResult], Block]) -> Iterator[tuple[Block, BlockResult]]:
+def _collect(waiting: dict[Future[BlockResult], Block]) -> Generator[tuple[Block, BlockResult]]:
     done, _ = wait(waiting, return_when=FIRST_COMPLETED)
     for future in done:
         yield waiting.pop(future), future.result()
 
 
+def _unpacked(data: bytes) -> Task:
+    task = pickle.loads(zlib.decompress(data))  # noqa: S301 - packed by `_by_cluster`
+    assert isinstance(task, Task)  # noqa: S101 - internal
+    return task
+
+
 def _by_cluster(
     tasks: tuple[Task, ...], blocks: list[Block], address: str
-) -> Iterator[tuple[Block, BlockResult]]:
+) -> Generator[tuple[Block, BlockResult]]:
     try:
         import distributed
     except ImportError as error:
@@ -81,7 +90,9 @@ def _by_cluster(
             f"no Dask scheduler answers at {address}", mend="start one with: dask scheduler"
         ) from error
     with client:
-        shared = client.scatter(list(tasks), broadcast=True)
+        # What every block needs travels as a computation, not as data: whoever dies, it can be made again.
+        packed = [zlib.compress(pickle.dumps(task, pickle.HIGHEST_PROTOCOL), 1) for task in tasks]
+        shared = [client.submit(_unpacked, data, pure=False, retries=_RETRIES) for data in packed]
         futures = {
             client.submit(run_block, shared[b.task], b.first, b.last, pure=False, retries=_RETRIES): b
             for b in blocks
@@ -131,13 +142,15 @@ def run_all(
     count = workers if workers is not None else os.cpu_count() or 1
     if count < 1:
         raise InputError(f"workers must be at least 1, got {count}")
-    results = _by_cluster(tasks, blocks, cluster) if cluster else _by_threads(tasks, blocks, count)
-    for block, result in results:
-        merged[block.task].add(result)
-        done += (block.last - block.first) * tasks[block.task].points
-        if progress is not None:
-            progress(
-                f"{done:,} of {total:,} boxes tried".replace(",", "\u202f"),
-                span[0] + (span[1] - span[0]) * done / total,
-            )
+    found = _by_cluster(tasks, blocks, cluster) if cluster else _by_threads(tasks, blocks, count)
+    # closed at once when the caller ends the search, not when its traceback is thrown away
+    with closing(found) as results:
+        for block, result in results:
+            merged[block.task].add(result)
+            done += (block.last - block.first) * tasks[block.task].points
+            if progress is not None:
+                progress(
+                    f"{done:,} of {total:,} boxes tried".replace(",", "\u202f"),
+                    span[0] + (span[1] - span[0]) * done / total,
+                )
     return [m.whole() if m.parts else None for m in merged]
