@@ -18,7 +18,17 @@ from boxwright.air import Air
 from boxwright.design import Chamber, Design, Opening, PassiveOpening
 from boxwright.parts.driver import Driver
 
-__all__ = ["Branch", "Lumped", "Node", "branches_of", "chamber_resonance", "lumped", "nodes_of", "two_loads"]
+__all__ = [
+    "Branch",
+    "Lumped",
+    "Node",
+    "branches_of",
+    "chamber_losses",
+    "chamber_resonance",
+    "lumped",
+    "nodes_of",
+    "two_loads",
+]
 
 Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
@@ -128,8 +138,8 @@ def chamber_resonance(design: Design, chamber: Chamber, driver: Driver) -> float
     return closed_resonance(driver.cms, driver.mms, driver.sd, cab)
 
 
-def _losses(design: Design, chamber: Chamber, driver: Driver) -> tuple[float, float, float]:
-    """Compliance, leak conductance and absorption resistance of a chamber."""
+def chamber_losses(design: Design, chamber: Chamber, driver: Driver) -> tuple[float, float, float]:
+    """Compliance, leak conductance and absorption resistance of a chamber. [m³/Pa], [m³/(Pa·s)], [Pa·s/m³]."""
     cab = effective_volume(chamber.volume, chamber.fill) / design.air.bulk_modulus
     if chamber.q_leak is None and chamber.q_absorption is None:
         return cab, 0.0, 0.0
@@ -163,7 +173,7 @@ def nodes_of(design: Design, driver: Driver, w: Real) -> tuple[Node, ...]:
     """
     nodes = []
     for chamber in named_chambers(design):
-        cab, leak, absorption = _losses(design, chamber, driver)
+        cab, leak, absorption = chamber_losses(design, chamber, driver)
         if not chamber.segments:
             air = _chamber(w, cab, absorption)
         elif chamber.line_end == "closed":

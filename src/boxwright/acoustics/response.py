@@ -20,7 +20,14 @@ from boxwright.design import Design, PassiveOpening, VentOpening
 from boxwright.errors import InputError
 from boxwright.parts.driver import Driver
 
-__all__ = ["REFERENCE_PRESSURE", "OpeningResponse", "Response", "default_frequencies", "predict"]
+__all__ = [
+    "REFERENCE_PRESSURE",
+    "OpeningResponse",
+    "Response",
+    "default_frequencies",
+    "level_per_volt",
+    "predict",
+]
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -260,8 +267,8 @@ def _one(design: Design, frequency: Real, voltage: float) -> Response:
 
     travel = peak * drive * np.abs(motion.velocity) / w
     limits, remarks = limits_of(design, driver, motion, np.abs(gain), w)
-    level_per_volt = _decibel(pressure)
-    clean, binding = clean_level(level_per_volt, limits)
+    per_volt = _decibel(pressure)
+    clean, binding = clean_level(per_volt, limits)
     tuning = _tuning(design, driver)
     plain, notes = _without_room(design)
     band = find_passband(
@@ -275,7 +282,7 @@ def _one(design: Design, frequency: Real, voltage: float) -> Response:
         name=design.name,
         frequency=frequency,
         voltage=voltage,
-        level=level_per_volt + 20.0 * math.log10(voltage),
+        level=per_volt + 20.0 * math.log10(voltage),
         phase=np.degrees(np.angle(pressure)),
         group_delay=delay,
         impedance=motion.impedance[:nf],
@@ -290,6 +297,18 @@ def _one(design: Design, frequency: Real, voltage: float) -> Response:
         ripple=band.ripple,
         warnings=(*remarks, *notes, *_long_chambers(design, float(frequency.max()))),
     )
+
+
+def level_per_volt(design: Design, frequency: ArrayLike) -> Real:
+    """Level at the listener for a source voltage of 1 V, and nothing else. [dB re 20 µPa rms].
+
+    Parameters
+    ----------
+    frequency : array_like, shape (nf,)
+        [Hz]
+    """
+    driver = equivalent_driver(design.driver, design.arrangement)
+    return _decibel(_pressure(design, driver, _check_frequencies(frequency))[2])
 
 
 @overload

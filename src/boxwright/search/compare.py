@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from boxwright.search.candidate import COLUMNS
 from boxwright.search.prepare import Prepared, retargeted
 from boxwright.search.realise import at_level, sketch
 from boxwright.search.shortlist import NearMiss, RouteHere, Routes
-from boxwright.search.survey import SHORTFALLS, Survey, refined, survey
+from boxwright.search.survey import EASY, PAIRS, SHORTFALLS, Survey, refined, survey
 from boxwright.search.verdicts import BINDING, FAMILY_WORDS
 
 __all__ = ["near_misses", "routes", "surveys"]
@@ -25,19 +26,19 @@ Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 _AT = {name: i for i, name in enumerate(COLUMNS)}
-_TRIED = 4  # pairs whose layout is looked at for each driver and family
 _NEAR_SHOWN = 3  # near misses of each family
-_EASY = 1e-9
 _SEEDS = 40
 # How far up the reach may go to let a family in, and how closely that is found.
 _HIGHEST_REACH, _REACH_STEP = 3.0, 1.01
 
 
-def surveys(brief: Brief, prepared: Prepared, fronts: list[BlockResult | None]) -> tuple[Survey, ...]:
+def surveys(
+    brief: Brief, prepared: Prepared, fronts: list[BlockResult | None], workers: int | None = None
+) -> tuple[Survey, ...]:
     """A survey of every task that has candidates, with what the search found already."""
     found = []
     for task, front in zip(prepared.tasks, fronts, strict=True):
-        one = survey(brief, task)
+        one = survey(brief, task, workers=workers)
         if front is not None and front.rows.size:
             one = Survey(
                 task=task,
@@ -53,13 +54,17 @@ def _best_of_each_driver(brief: Brief, found: Survey) -> dict[str, tuple[Survey,
     """For each driver's name the best surveyed candidate of this family, and whether its parts find places."""
     task = found.task
     order = np.lexsort((found.liking, found.total))
-    shortlisted: dict[str, list[int]] = {}
-    for i in order:
-        name = task.drivers[found.pairs[i] // task.offered].driver.name
-        entries = shortlisted.setdefault(name, [])
-        if len(entries) < _TRIED and all(found.pairs[i] != found.pairs[j] for j in entries):
-            entries.append(int(i))
-    seeds = np.array(sorted(i for entries in shortlisted.values() for i in entries), np.int64)
+    seen: set[int] = set()
+    taken: Counter[str] = Counter()
+    chosen = []
+    for i in order.tolist():
+        pair = int(found.pairs[i])
+        name = task.drivers[pair // task.offered].driver.name
+        if pair not in seen and taken[name] < PAIRS:
+            seen.add(pair)
+            taken[name] += 1
+            chosen.append(i)
+    seeds = np.array(sorted(chosen), np.int64)
     fine = refined(brief, found, seeds)
     least = task.geometry.least_inside(task.pieces, fine.pairs)
     placed = fine.rows[:, _AT["inside"]] >= least
@@ -67,7 +72,7 @@ def _best_of_each_driver(brief: Brief, found: Survey) -> dict[str, tuple[Survey,
     liking, total = fine.liking, fine.total
     for i in sorted(
         range(len(fine.pairs)),
-        key=lambda k: (total[k] > _EASY or not placed[k], total[k], not placed[k], liking[k]),
+        key=lambda k: (total[k] > EASY or not placed[k], total[k], not placed[k], liking[k]),
     ):
         name = task.drivers[fine.pairs[i] // task.offered].driver.name
         best.setdefault(name, (fine, i, bool(placed[i])))
@@ -79,16 +84,16 @@ def _lacks(brief: Brief, found: Survey, i: int, placed: bool) -> list[str]:
     row = found.rows[i]
     vented = bool(found.task.openings) and found.task.opening_table[0, 0] > 0.5
     words = []
-    if row[_AT["level_short"]] > _EASY:
+    if row[_AT["level_short"]] > EASY:
         what = BINDING.get(int(row[_AT["binding"]]), "")
         words.append(f"{row[_AT['level_short']]:.1f} dB short of the level ({what})")
-    if row[_AT["reach_short"]] > _EASY:
+    if row[_AT["reach_short"]] > EASY:
         words.append(
             f"{row[_AT['reach_short']] + 3.0:.1f} instead of 3 dB down at {brief.target.reach:.3g} Hz"
         )
-    if row[_AT["protection_short"]] > _EASY:
+    if row[_AT["protection_short"]] > EASY:
         words.append(f"{row[_AT['protection_short']]:.0%} over its travel below the reach")
-    if row[_AT["amount_over"]] > _EASY:
+    if row[_AT["amount_over"]] > EASY:
         over = row[_AT["amount_over"]]
         short_vent = row[_AT["amount"]] < 0.05
         if vented:
@@ -101,9 +106,9 @@ def _lacks(brief: Brief, found: Survey, i: int, placed: bool) -> list[str]:
             words.append(f"the passive is {over * 1e3:.0f} g too heavy")
         else:
             words.append(f"{over * 1e3:.0f} g more than the passive takes")
-    if row[_AT["price_over"]] > _EASY:
+    if row[_AT["price_over"]] > EASY:
         words.append(f"{row[_AT['price_over']]:.0f} over budget")
-    if row[_AT["weight_over"]] > _EASY:
+    if row[_AT["weight_over"]] > EASY:
         words.append(f"{row[_AT['weight_over']]:.1f} kg over the weight limit")
     if not placed:
         words.append("its parts find no place on the faces allowed")
@@ -227,7 +232,7 @@ def _miss(brief: Brief, prepared: Prepared, found: Survey, i: int, column: int) 
 
 def _without_place(brief: Brief, prepared: Prepared, found: Survey) -> list[tuple[float, NearMiss]]:
     """Near misses of those that keep every limit but find no place: how much larger the space would have to be."""
-    good = np.flatnonzero(found.total <= _EASY)
+    good = np.flatnonzero(found.total <= EASY)
     if not good.size:
         return []
     task = found.task
@@ -235,7 +240,7 @@ def _without_place(brief: Brief, prepared: Prepared, found: Survey) -> list[tupl
     tried: set[int] = set()
     for i in good[np.argsort(found.liking[good], kind="stable")]:
         pair = int(found.pairs[i])
-        if pair in tried or len(tried) >= _TRIED:
+        if pair in tried or len(tried) >= PAIRS:
             continue
         tried.add(pair)
         d, o = divmod(pair, task.offered)
@@ -262,7 +267,7 @@ def _from_reach(brief: Brief, prepared: Prepared, found: Survey) -> list[tuple[f
         other = replace(brief, target=target)
         task = retargeted(other, found.task)
         looked = survey(other, task)
-        good = np.flatnonzero(looked.total <= _EASY)
+        good = np.flatnonzero(looked.total <= EASY)
         if good.size:
             best = good[np.argsort(looked.liking[good], kind="stable")[:_SEEDS]]
             least = task.geometry.least_inside(task.pieces, looked.pairs[best])
@@ -313,12 +318,12 @@ def near_misses(
             if SHORTFALLS[column] == "reach_short":
                 continue
             others = one.short.sum(axis=1) - one.short[:, column]
-            alone = np.flatnonzero((others <= _EASY) & (one.short[:, column] > _EASY))
+            alone = np.flatnonzero((others <= EASY) & (one.short[:, column] > EASY))
             if not alone.size:
                 continue
             seeds = alone[np.argsort(one.short[alone, column], kind="stable")[:8]]
             fine = refined(brief, one, seeds)
-            kept = np.flatnonzero(fine.total - fine.short[:, column] <= _EASY)
+            kept = np.flatnonzero(fine.total - fine.short[:, column] <= EASY)
             least = (
                 one.task.geometry.least_inside(one.task.pieces, fine.pairs[kept])
                 if kept.size
@@ -327,7 +332,7 @@ def near_misses(
             kept = kept[fine.rows[kept, _AT["inside"]] >= least]
             if kept.size:
                 i = int(kept[np.argmin(fine.short[kept, column])])
-                if fine.short[i, column] > _EASY:
+                if fine.short[i, column] > EASY:
                     entries.append((float(fine.short[i, column]), _miss(brief, prepared, fine, i, column)))
     shown: list[tuple[float, NearMiss]] = []
     for entries in by_family.values():

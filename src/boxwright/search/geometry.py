@@ -121,7 +121,7 @@ class Geometry:
         return tuple(sorted(found, key=lambda plan: carcass(plan, self.sheet).weight))
 
     def rooms(self, inside: Real, pieces: Pieces, openings: tuple[OpeningChoice, ...]) -> Real:
-        """Longest vent that a box takes beside each driver; inf for passives. [m].
+        """Longest vent that a box takes beside each driver. [m].
 
         Parameters
         ----------
@@ -130,11 +130,11 @@ class Geometry:
 
         Returns
         -------
-        ndarray, shape (nv, nd, no)
+        ndarray, shape (nv, nd, no); (0, 0, 0) where there is no vent
         """
         stocks = [o.part for o in openings if isinstance(o.part, VentStock)]
         if not stocks:
-            return np.full((inside.size, pieces.driver.size, max(len(openings), 1)), np.inf)
+            return np.empty((0, 0, 0))
         kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
         blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
         # told apart by what they are, not by their names: two makers may use the same one

@@ -16,6 +16,8 @@ Whole = NDArray[np.int64]
 
 def _room_at(task: Task, inside: Real, which: Whole) -> Real:
     """Longest vent for each candidate, the lesser of the grid's two neighbours in volume. [m]."""
+    if not task.grid.room.size:
+        return np.full(inside.size, np.inf)
     above = np.clip(np.searchsorted(task.grid.inside, inside, side="right"), 1, task.grid.inside.size - 1)
     o = which[:, 1] if task.openings else np.zeros(which.shape[0], np.int64)
     rooms = task.grid.room

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from boxwright.acoustics import ends
 from boxwright.acoustics.limits import linear_travel
-from boxwright.acoustics.response import Response, predict
+from boxwright.acoustics.response import Response, level_per_volt, predict
 from boxwright.acoustics.tuning import added_mass_for, vent_length_for
 from boxwright.brief import Brief
 from boxwright.design import Chamber, Design, Filter, PassiveOpening, VentOpening
@@ -166,8 +166,8 @@ def sketch(
 def at_level(brief: Brief, design: Design) -> tuple[Design, Response]:
     """The design driven so that it gives the level wanted at the reach, and its prediction from reach to band top."""
     frequency = np.geomspace(brief.target.reach, brief.target.band_top, _BAND_POINTS)
-    trial = predict(design, frequency=frequency, voltage=1.0)
-    voltage = round(10.0 ** ((brief.target.level - float(trial.level[0])) / 20.0), 1)
+    at_reach = float(level_per_volt(design, [brief.target.reach])[0])
+    voltage = round(10.0 ** ((brief.target.level - at_reach) / 20.0), 1)
     driven = replace(design, source=replace(design.source, voltage=max(voltage, 0.1)))
     return driven, predict(driven, frequency=frequency)
 

@@ -215,7 +215,7 @@ def shortlist(
     ranked = rank(candidates)
     if progress is not None:
         progress("comparing closed, port and passive", 0.9)
-    looked = surveys(brief, prepared, fronts)
+    looked = surveys(brief, prepared, fronts, workers)
     shown = routes(brief, prepared, looked)
     missed = near_misses(brief, prepared, looked, {c.family for c in ranked} | _meeting(prepared, results))
     fitting = sum(int(r.counts[FITS]) for r in results if r is not None)

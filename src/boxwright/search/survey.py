@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+import os
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,13 +18,19 @@ from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR, VENT_FILLS
 from boxwright.search.points import judge_points
 from boxwright.search.tables import OpeningRow, driver_row
 
-__all__ = ["SHORTFALLS", "Survey", "refined", "survey"]
+__all__ = ["EASY", "PAIRS", "SHORTFALLS", "Survey", "refined", "survey"]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 VOLUMES, TUNINGS, SHARES = 7, 6, 3
 OPENINGS, VENTS = 18, 60  # passives and vents looked at for each driver
+
+PAIRS = 4  # of each driver that are kept
+ALONE = 40  # of each group that break one limit alone, or none
+_GROUP = 60_000  # candidates judged at once
+EASY = 1e-9  # a shortfall below this is none
+PLAIN_BUDGET = 300.0  # what a price is held against when the brief has no budget; it only orders candidates
 
 # Column of a shortfall, and the size that counts as much as one of the others. Only their order matters, not their
 # sum's value. [dB, dB, share, share of the budget, share of the weight, m or kg]
@@ -57,7 +67,8 @@ class Survey:
     def liking(self) -> Real:
         """Price and size of those that break nothing, the smaller the better, shape (n,)."""
         price, inside = self.rows[:, _AT["price"]], self.rows[:, _AT["inside"]]
-        return np.asarray(price / max(float(np.median(price)), 1e-9) + inside / self.task.geometry.capacity)
+        budget = self.task.bounds.budget if math.isfinite(self.task.bounds.budget) else PLAIN_BUDGET
+        return np.asarray(price / max(budget, 1e-9) + inside / self.task.geometry.capacity)
 
 
 def _steps(brief: Brief, task: Task) -> Real:
@@ -97,18 +108,66 @@ def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
     return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
 
 
-def survey(brief: Brief, task: Task) -> Survey:
-    """Judge a coarse grid of every driver with the openings worth a look, every shortfall counted."""
+def survey(brief: Brief, task: Task, *, workers: int | None = None) -> Survey:
+    """Judge a coarse grid of every driver with the openings worth a look, every shortfall counted.
+
+    What comes back are the candidates that the comparison and the near misses can have a use for, not all that were
+    judged. The drivers are taken in groups, so that a store of thousands needs no more memory than one of dozens.
+
+    Parameters
+    ----------
+    workers : int, optional
+        Threads; by default one a core.
+    """
     grid = task.grid
     inside = np.geomspace(grid.inside[0], grid.inside[-1], VOLUMES)
     inside[-1] = grid.inside[-1]
     tuning = np.geomspace(grid.tuning[0], grid.tuning[-1], TUNINGS) if task.openings else grid.tuning[:1]
     share = grid.share if grid.share.size == 1 else np.linspace(grid.share[0], grid.share[-1], SHARES)
     points = np.stack(np.meshgrid(inside, tuning, share, indexing="ij"), axis=-1).reshape(-1, 3)
-    pairs = np.concatenate([
-        d * task.offered + _chosen_openings(task, d) for d in range(len(task.drivers))
-    ])  # fmt: skip
-    return _judged(brief, task, np.repeat(pairs, len(points)), np.tile(points, (len(pairs), 1)))
+    openings = min(len(task.openings), VENTS) if task.openings else 1
+    group = max(1, _GROUP // (openings * len(points)))
+
+    def look(first: int) -> Survey:
+        drivers = range(first, min(first + group, len(task.drivers)))
+        pairs = np.concatenate([d * task.offered + _chosen_openings(task, d) for d in drivers])
+        return _worth_keeping(
+            _judged(brief, task, np.repeat(pairs, len(points)), np.tile(points, (len(pairs), 1)))
+        )
+
+    with ThreadPoolExecutor(workers if workers is not None else os.cpu_count() or 1) as pool:
+        parts = list(pool.map(look, range(0, len(task.drivers), group)))
+    return Survey(
+        task=task,
+        pairs=np.concatenate([p.pairs for p in parts]),
+        rows=np.concatenate([p.rows for p in parts]),
+        short=np.concatenate([p.short for p in parts]),
+    )
+
+
+def _worth_keeping(found: Survey) -> Survey:
+    """The best candidates of each driver, and those that break one limit alone by the least."""
+    if not found.pairs.size:
+        return found
+    order = np.lexsort((found.liking, found.total))
+    _, first = np.unique(found.pairs[order], return_index=True)
+    best = order[np.sort(first)]  # the best of each pair, the best pair first
+    taken: Counter[int] = Counter()
+    kept = []
+    for i in best.tolist():
+        driver = int(found.pairs[i]) // found.task.offered
+        if taken[driver] < PAIRS:
+            taken[driver] += 1
+            kept.append(i)
+    kept += order[found.total[order] <= EASY][:ALONE].tolist()
+    for column in range(len(SHORTFALLS)):
+        others = found.total - found.short[:, column]
+        alone = np.flatnonzero((others <= EASY) & (found.short[:, column] > EASY))
+        kept += alone[np.argsort(found.short[alone, column], kind="stable")[:ALONE]].tolist()
+    chosen = np.unique(np.array(kept, np.int64))
+    return Survey(
+        task=found.task, pairs=found.pairs[chosen], rows=found.rows[chosen], short=found.short[chosen]
+    )
 
 
 def refined(brief: Brief, found: Survey, seeds: Whole, rounds: int = 2) -> Survey:

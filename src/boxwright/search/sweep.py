@@ -49,6 +49,7 @@ def _sweep(
 ) -> int:
     # One loop for both uses: `judge` is compiled into it, because a call would cost more than most judgements.
     listed = which.shape[0] > 0
+    vented = grid.room.shape[0] > 0
     offered = openings.shape[0] if where != CLOSED else 1
     nt = grid.tuning.size if where != CLOSED else 1
     ns = grid.share.size
@@ -68,7 +69,8 @@ def _sweep(
             d, o = pair // offered, pair % offered
             v = point // (ns * nt)
             inside, tuning, share = grid.inside[v], grid.tuning[point % nt], grid.share[point // nt % ns]
-            wood_weight, wood_price, room = grid.wood_weight[v], grid.wood_price[v], grid.room[v, d, o]
+            wood_weight, wood_price = grid.wood_weight[v], grid.wood_price[v]
+            room = grid.room[v, d, o] if vented else np.inf
         if d != loaded:
             driver = driver_row(drivers, d)
             _load(driver, signal.w, work.electrical, work.mechanical)

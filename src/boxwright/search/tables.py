@@ -138,7 +138,7 @@ class Grid(NamedTuple):
     wood_weight, wood_price : ndarray, shape (nv,)
         Of the box. [kg], [currency]
     room : ndarray, shape (nv, nd, no)
-        Longest vent that the box takes, by rows of the driver and the opening table. [m]
+        Longest vent that the box takes, by rows of the driver and the opening table; empty for passives. [m]
     """
 
     inside: Real
