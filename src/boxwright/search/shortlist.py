@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import asdict, dataclass
 
 from boxwright.brief import Brief
 from boxwright.design import Design, Filter
@@ -18,6 +19,10 @@ OBJECTIVES: tuple[tuple[str, str, str, bool], ...] = (
     ("weight", "lightest", "kg", True),
     ("group_delay", "tightest", "s", True),
 )
+
+
+def _finite(value: float | None) -> float | None:
+    return value if value is not None and math.isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +89,37 @@ class Candidate:
     group_delay: float
     passive_ratio: float | None
     layout: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, object]:
+        """Plain lists and numbers, SI, for JSON; the design itself is left out, it has a file of its own."""
+        box = self.design.box
+        high_pass = self.high_pass
+        return {
+            "family": self.family,
+            "parts": self.parts,
+            "driver": self.design.driver.name,
+            "count": self.design.arrangement.count,
+            "outer_m": [box.width, box.height, box.depth] if box is not None else None,
+            "outer_volume_m3": self.outer_volume,
+            "inside_volume_m3": self.inside_volume,
+            "net_volume_m3": self.net_volume,
+            "tuning_hz": self.tuning,
+            "added_mass_kg": self.added_mass,
+            "vent_length_m": self.vent_length,
+            "vent_route": self.vent_route,
+            "high_pass": {"frequency_hz": high_pass.frequency, "order": high_pass.order}
+            if high_pass
+            else None,
+            "reach_hz": self.reach,
+            "clean_level_db": _finite(self.clean_level),
+            "binding": self.binding,
+            "binding_frequency_hz": self.binding_frequency,
+            "price": self.price,
+            "weight_kg": self.weight,
+            "group_delay_s": self.group_delay,
+            "passive_ratio": _finite(self.passive_ratio),
+            "layout": list(self.layout),
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +191,24 @@ class RouteHere:
     weight: float
     net_volume: float
 
+    def to_dict(self) -> dict[str, object]:
+        """Plain numbers, SI, for JSON."""
+        return {
+            "family": self.family,
+            "parts": self.parts,
+            "fits": self.fits,
+            "why_not": self.why_not,
+            "needs": self.needs,
+            "air_speed_m_s": _finite(self.air_speed),
+            "travel_used": _finite(self.travel_used),
+            "volume_ratio": _finite(self.volume_ratio),
+            "reach_hz": _finite(self.reach),
+            "clean_level_db": _finite(self.clean_level),
+            "price": self.price,
+            "weight_kg": self.weight,
+            "net_volume_m3": self.net_volume,
+        }
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Routes:
@@ -214,6 +268,20 @@ class Shortlist:
 
     def to_dict(self) -> dict[str, object]:
         """Plain lists and numbers, SI, for JSON."""
-        from boxwright.search.plain import plain_shortlist
-
-        return plain_shortlist(self)
+        return {
+            "brief": self.brief.name,
+            "tried": self.tried,
+            "fitting": self.fitting,
+            "seconds": self.seconds,
+            "candidates": [c.to_dict() for c in self.candidates],
+            "best": self.best,
+            "balanced": self.balanced,
+            "weighting": self.weighting,
+            "rejections": [asdict(r) for r in self.rejections],
+            "near_misses": [asdict(n) for n in self.near_misses],
+            "routes": [
+                {"driver": r.driver, "advice": r.advice, "routes": [x.to_dict() for x in r.routes]}
+                for r in self.routes
+            ],
+            "warnings": list(self.warnings),
+        }
