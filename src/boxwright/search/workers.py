@@ -22,6 +22,7 @@ Progress = Callable[[str, float], None]
 
 _MERGE_EVERY = 24
 _RETRIES = 3
+_ANSWERS_WITHIN = 10  # a scheduler that is there. [s]
 
 
 class _Merged:
@@ -84,7 +85,7 @@ def _by_cluster(
         ) from error
     dask: Any = distributed
     try:
-        client = dask.Client(address, timeout=10)
+        client = dask.Client(address, timeout=_ANSWERS_WITHIN)
     except (OSError, ValueError, TimeoutError) as error:
         raise InputError(
             f"no Dask scheduler answers at {address}", mend="start one with: dask scheduler"
