@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ Real = NDArray[np.float64]
 
 RIPPLE_SPAN = 8.0  # the ripple is read up to so many times the reach
 
+_LEFT = 1e-3  # dB below the passband level that count as having left it
 _GRID = 160
 _ROUNDS = 3
 _POINTS = 24
@@ -30,7 +32,8 @@ class Passband:
     reach : float or None
         Lowest frequency of the unbroken band within ``drop`` of the reference. [Hz]
     ripple : float
-        Highest minus lowest level from the first peak up to three octaves above the reach. [dB]
+        Highest minus lowest level from the first peak to where the passband is left, at most three octaves above the
+        reach. [dB]
     """
 
     reference: float
@@ -81,29 +84,48 @@ def find_passband(
 
     Notes
     -----
-    The band is followed downwards from the highest level until it falls ``drop`` below the reference, so a separate
-    hump further down does not count as reach.
+    The reach is the lowest crossing above which the level holds on average over half an octave, so that neither a
+    separate hump further down nor a dip higher up decides. A curve without an asymptote (bandpass) is followed
+    downwards from its highest level instead. The ripple is read from the first peak to the last frequency at which the
+    level is still that of the passband, at most three octaves above the reach: a slow fall towards high frequencies
+    is not ripple.
     """
     grid = np.geomspace(low, high, _GRID)
-    level = curve(grid)
-    usable = np.where(np.isfinite(level), level, -np.inf)
-    start = int(np.argmax(usable))
-    if not np.isfinite(usable[start]):
+    found = curve(grid)
+    level = np.where(np.isfinite(found), found, -np.inf)
+    start = int(np.argmax(level))
+    if not np.isfinite(level[start]):
         return Passband(reference=float("nan"), reach=None, ripple=0.0)
-    reference = min(asymptote, float(usable[start]))
-    under = np.flatnonzero(usable[:start] < reference - drop)
-    if under.size == 0:
+    reference = min(asymptote, float(level[start]))
+    edge = _edge(grid, level, reference - drop, start, np.isfinite(asymptote))
+    if edge is None:
         return Passband(reference=reference, reach=None, ripple=0.0)
-    edge = int(under[-1])
     reach = _crossing(curve, float(grid[edge]), float(grid[edge + 1]), reference - drop)
+    return Passband(
+        reference=reference, reach=reach, ripple=_ripple(level[edge + 1 :], grid[edge + 1 :], reference)
+    )
 
-    band = usable[(grid >= reach) & (grid <= RIPPLE_SPAN * reach)]
-    if band.size < 3:
-        return Passband(reference=reference, reach=reach, ripple=0.0)
-    peaks = np.flatnonzero((band[1:-1] > band[:-2]) & (band[1:-1] >= band[2:])) + 1
-    ripple = 0.0
-    if peaks.size:
-        tail = band[peaks[0] - 1 :]
-        inner = tail[1:]
-        ripple = _extreme(tail, 1 + int(np.argmax(inner))) - _extreme(tail, 1 + int(np.argmin(inner)))
-    return Passband(reference=reference, reach=reach, ripple=max(ripple, 0.0))
+
+def _edge(grid: Real, level: Real, target: float, highest: int, settles: bool) -> int | None:
+    """Index of the last grid point below the passband; None when the curve is in it from the start."""
+    span = round(0.5 * math.log(2.0) / math.log(grid[1] / grid[0]))
+    rising = np.flatnonzero((level[:-1] < target) & (level[1:] >= target))
+    if settles:
+        for i in rising.tolist():
+            if np.mean(level[i + 1 : i + 2 + span]) >= target:
+                return i
+    before = rising[rising < highest]
+    return int(before[-1]) if before.size else None
+
+
+def _ripple(level: Real, grid: Real, reference: float) -> float:
+    """Highest minus lowest level from the first peak of a passband to where it is left for good. [dB]."""
+    held = np.flatnonzero((level >= reference - _LEFT) & (grid <= RIPPLE_SPAN * grid[0]))
+    peaks = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:])) + 1
+    if not (held.size and peaks.size and peaks[0] <= held[-1]):
+        return 0.0
+    first, last = int(peaks[0]), int(held[-1])
+    inner = level[first : last + 1]
+    return max(
+        _extreme(level, first + int(np.argmax(inner))) - _extreme(level, first + int(np.argmin(inner))), 0.0
+    )

@@ -33,7 +33,12 @@ Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 REFERENCE_PRESSURE = 20e-6
+# Far beyond any use, but squares and products of what they make stay finite.
+LEAST_VOLTAGE, MOST_VOLTAGE = 1e-12, 1e12
 HALF_POWER = 10.0 * math.log10(2.0)
+
+# Range above the tuning in which the passband is looked for.
+_LEAST_SPAN, _MOST_SPAN = 3.0, 12.0
 
 # Relative step of the difference behind the group delay: it is that of a frequency half a millionth higher, and keeps
 # ten digits.
@@ -108,7 +113,7 @@ class Response:
     reach : float or None
         Where the level is half its passband power; None: nowhere. [Hz]
     ripple : float
-        Highest minus lowest level from the first peak up to three octaves above the reach. [dB]
+        Highest minus lowest level in the passband, from its first peak on. [dB]
     warnings : tuple of str
     """
 
@@ -204,6 +209,17 @@ def _asymptote(design: Design, driver: Driver) -> float:
     return 20.0 * math.log10(pressure / REFERENCE_PRESSURE)
 
 
+def _highest_of_interest(design: Design, tuning: float, driver: Driver) -> float:
+    """How far up the passband is looked for: well above the tuning, but below the vents' pipe tones. [Hz]."""
+    base = tuning if design.front is not None else max(tuning, driver.fs)
+    pipes = [
+        design.air.speed_of_sound / (2.0 * ends.vent_effective_length(o))
+        for o in design.openings
+        if isinstance(o, VentOpening)
+    ]
+    return max(_LEAST_SPAN * base, min(_MOST_SPAN * base, 0.6 * min(pipes, default=math.inf)))
+
+
 def _without_room(design: Design) -> tuple[Design, tuple[str, ...]]:
     """The design in plain space, where reach and ripple are read, and a note if that differs from the curves."""
     place = design.placement
@@ -274,7 +290,7 @@ def _one(design: Design, frequency: Real, voltage: float) -> Response:
     band = find_passband(
         lambda f: _decibel(_pressure(plain, driver, f)[2]),
         low=0.08 * min(tuning, driver.fs),
-        high=12.0 * max(tuning, driver.fs),
+        high=_highest_of_interest(plain, tuning, driver),
         asymptote=_asymptote(plain, driver),
         drop=HALF_POWER,
     )
@@ -354,8 +370,12 @@ def predict(
     small1972direct, small1973vented, small1974
     """
     checked = _check_frequencies(frequency)
-    if voltage is not None and not (math.isfinite(voltage) and voltage > 0.0):
+    if voltage is not None and not 0.0 < voltage < math.inf:
         raise InputError(f"voltage must be > 0 V, got {voltage:g}")
+    if voltage is not None and not LEAST_VOLTAGE <= voltage <= MOST_VOLTAGE:
+        raise InputError(
+            f"voltage must lie between {LEAST_VOLTAGE:g} and {MOST_VOLTAGE:g} V, got {voltage:g}"
+        )
     if isinstance(design, Design):
         return _one(design, checked, voltage if voltage is not None else design.source.voltage)
     return [_one(d, checked, voltage if voltage is not None else d.source.voltage) for d in design]
