@@ -6,10 +6,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from boxwright.air import Air, standard_air
-from boxwright.design import Facing, Placement, Source
+from boxwright.design import Placement, Source
 from boxwright.parts import Driver, Passive, Sheet, VentStock
 
 __all__ = ["FACES", "FAMILIES", "Brief", "Limits", "PartsChoice", "Space", "Target"]
+
+PassiveFacing = Literal["sideways", "down", "up", "any"]
 
 FAMILIES = ("closed", "vented", "passive", "bandpass")
 FACES = ("front", "back", "left", "right", "top", "bottom")
@@ -139,6 +141,9 @@ class Brief:
     protection : str
         The protective high-pass: none (the source's filters carry none and none may be added), given (the source's
         filters are used as they stand) or chosen (the search adds the lowest Butterworth high-pass that is enough).
+    passive_facing : str
+        Which way passives may look besides sideways: down, up, any (both), or sideways only. One that faces down or up
+        sags, and its lost travel counts.
     drivers, passives, vents, sheets : tuple
         Parts written into the brief itself, besides those of the store.
     """
@@ -155,5 +160,5 @@ class Brief:
     passives: tuple[Passive, ...] = ()
     vents: tuple[VentStock, ...] = ()
     sheets: tuple[Sheet, ...] = ()
-    passive_facing: Facing = "sideways"
+    passive_facing: PassiveFacing = "any"
     notes: str = ""

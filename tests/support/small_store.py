@@ -127,5 +127,6 @@ def brief(**changes: object) -> Brief:
         target=target,
         source=Source(max_power=150.0, load=4.0),
         limits=limits,
+        passive_facing="sideways",
     )
     return replace(plain, **changes)  # type: ignore[arg-type]

@@ -480,6 +480,6 @@ def briefs(draw: Draw) -> Brief:
         passives=tuple(draw(st.lists(passives(), max_size=2, unique_by=lambda part: part.name))),
         vents=tuple(draw(stock_vents(name)) for name in draw(names)),
         sheets=tuple(draw(sheets(name)) for name in draw(names)),
-        passive_facing=draw(st.sampled_from(["sideways", "up", "down"])),
+        passive_facing=draw(st.sampled_from(["sideways", "up", "down", "any"])),
         notes=draw(prose()),
     )

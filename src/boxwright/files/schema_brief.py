@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, model_validator
 
+from boxwright.brief import PassiveFacing
 from boxwright.files.schema_parts import (
     DriverTable,
     Frequency,
@@ -17,7 +18,7 @@ from boxwright.files.schema_parts import (
     VentStockTable,
     Volume,
 )
-from boxwright.files.schema_shared import AirTable, BoxOutline, Facing, PlacementValue, SourceTable
+from boxwright.files.schema_shared import AirTable, BoxOutline, PlacementValue, SourceTable
 from boxwright.files.values import Amount, Label, Prose, Table, Whole, fail
 from boxwright.quantity import Kind
 
@@ -108,7 +109,7 @@ class LimitsTable(Table):
     driver_faces: Faces | None = None
     passive_faces: Faces | None = None
     vent_faces: Faces | None = None
-    passive_facing: Facing | None = None
+    passive_facing: PassiveFacing | None = None
     edge: LengthOrZero | None = None
     depth_clearance: LengthOrZero | None = None
     air_speed: Annotated[float, Amount(Kind.SPEED)] | None = None

@@ -317,13 +317,13 @@ def near_misses(
         for column in range(len(SHORTFALLS)):
             if SHORTFALLS[column] == "reach_short":
                 continue
-            others = one.short.sum(axis=1) - one.short[:, column]
+            others = np.delete(one.short, column, axis=1).sum(axis=1)
             alone = np.flatnonzero((others <= EASY) & (one.short[:, column] > EASY))
             if not alone.size:
                 continue
             seeds = alone[np.argsort(one.short[alone, column], kind="stable")[:8]]
             fine = refined(brief, one, seeds)
-            kept = np.flatnonzero(fine.total - fine.short[:, column] <= EASY)
+            kept = np.flatnonzero(np.delete(fine.short, column, axis=1).sum(axis=1) <= EASY)
             least = (
                 one.task.geometry.least_inside(one.task.pieces, fine.pairs[kept])
                 if kept.size

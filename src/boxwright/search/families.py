@@ -14,7 +14,7 @@ from boxwright.acoustics import ends
 from boxwright.acoustics.ducts import vent_loss_factor
 from boxwright.acoustics.limits import GRAVITY, air_speed_limit, linear_travel, sag
 from boxwright.air import Air
-from boxwright.brief import Brief
+from boxwright.brief import FACES, Brief
 from boxwright.compound import equivalent_driver
 from boxwright.design import Arrangement, VentOpening
 from boxwright.parts import Driver, Passive, Sheet, VentStock
@@ -50,6 +50,15 @@ ADDED_SHARE = 2.0
 TUBE_DENSITY = 1400.0
 
 
+_UPRIGHT = ("front", "back", "left", "right")
+_LYING: dict[str, tuple[str, ...]] = {
+    "sideways": (),
+    "down": ("bottom",),
+    "up": ("top",),
+    "any": ("bottom", "top"),
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartsOffer:
     """The parts a search may use."""
@@ -71,10 +80,18 @@ class DriverChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpeningChoice:
-    """A passive or a vent, and how many."""
+    """A passive or a vent, how many, and the faces that may carry them.
+
+    Attributes
+    ----------
+    upright : bool
+        A passive whose cone stands upright does not sag; one on the bottom or the top lies and does.
+    """
 
     part: Passive | VentStock
     count: int
+    faces: tuple[str, ...] = FACES
+    upright: bool = True
 
 
 class Family(NamedTuple):
@@ -122,16 +139,22 @@ def driver_choices(brief: Brief, drivers: tuple[Driver, ...]) -> tuple[list[Driv
 
 
 def opening_choices(brief: Brief, kind: str, offer: PartsOffer) -> list[OpeningChoice]:
-    """Every passive or vent of the offer in every count that the brief allows."""
-    if kind == "passive":
-        return [
-            OpeningChoice(part=p, count=n)
-            for p in offer.passives
-            for n in range(1, brief.limits.passives + 1)
-        ]
+    """Every passive or vent of the offer in every count, and every way a passive may look, that the brief allows."""
+    limits = brief.limits
     if kind == "vent":
-        return [OpeningChoice(part=v, count=n) for v in offer.vents for n in range(1, brief.limits.vents + 1)]
-    return []
+        counts = range(1, limits.vents + 1)
+        return [OpeningChoice(part=v, count=n, faces=limits.vent_faces) for v in offer.vents for n in counts]
+    if kind != "passive":
+        return []
+    upright = tuple(face for face in limits.passive_faces if face in _UPRIGHT)
+    lying = tuple(face for face in limits.passive_faces if face in _LYING[brief.passive_facing])
+    return [
+        OpeningChoice(part=part, count=count, faces=faces, upright=stands)
+        for part in offer.passives
+        for count in range(1, limits.passives + 1)
+        for faces, stands in ((upright, True), (lying, False))
+        if faces
+    ]
 
 
 def driver_table(brief: Brief, choices: list[DriverChoice], wall: float) -> Real:
@@ -188,10 +211,10 @@ def _vent_row(brief: Brief, choice: OpeningChoice, air: Air, wall: float) -> tup
     )  # fmt: skip
 
 
-def _passive_row(brief: Brief, choice: OpeningChoice, wall: float) -> tuple[float, ...]:
+def _passive_row(choice: OpeningChoice, wall: float) -> tuple[float, ...]:
     part, n = choice.part, choice.count
     assert isinstance(part, Passive)  # noqa: S101 - internal
-    hanging = 0.0 if brief.passive_facing == "sideways" else GRAVITY * part.cmp
+    hanging = 0.0 if choice.upright else GRAVITY * part.cmp
     return (
         False, n, part.sp, part.mmp, part.cmp, part.rmp, linear_travel(part.xmax, part.xmech, 0.0), hanging,
         part.added_mass_max if part.added_mass_max is not None else ADDED_SHARE * part.mmp,
@@ -209,7 +232,7 @@ def opening_table(brief: Brief, choices: list[OpeningChoice], *, wall: float) ->
         Thickness of the sheet, the shortest vent there is. [m]
     """
     rows = [
-        _passive_row(brief, c, wall) if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, wall)
+        _passive_row(c, wall) if isinstance(c.part, Passive) else _vent_row(brief, c, brief.air, wall)
         for c in choices
     ]
     if not rows:  # closed boxes have none; the kernel still wants a row to look at

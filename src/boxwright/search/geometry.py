@@ -81,6 +81,8 @@ class Geometry:
         Inside volume of the whole space. [m³]
     volumes, weights, prices : ndarray, shape (n,)
         Inside volume, and weight and price of the wood of the leanest box that holds it. [m³], [kg], [currency]
+    axis_weights, axis_prices : ndarray, shape (axes, n)
+        The same for each axis along which the space may shrink.
     """
 
     space: Space
@@ -90,6 +92,8 @@ class Geometry:
     volumes: Real
     weights: Real
     prices: Real
+    axis_weights: Real
+    axis_prices: Real
 
     @property
     def wall(self) -> float:
@@ -99,11 +103,35 @@ class Geometry:
     @property
     def axes(self) -> tuple[Axis, ...]:
         """Those along which the space may shrink to a box."""
-        return ("width", "height", "depth") if self.space.shape == "box" else ("width",)
+        return _axes(self.space)
 
     def wood(self, inside: Real) -> tuple[Real, Real]:
         """Weight and price of the wood for inside volumes of any shape. [kg], [currency]."""
         return np.interp(inside, self.volumes, self.weights), np.interp(inside, self.volumes, self.prices)
+
+    def extra_wood(self, pieces: Pieces, pairs: Whole, inside: Real) -> tuple[NDArray[np.bool_], Real, Real]:
+        """Whether the parts of each candidate find places, and what the box that takes them has more than the leanest.
+
+        Parameters
+        ----------
+        pairs : ndarray of int, shape (n,)
+            driver · openings + opening.
+        inside : ndarray, shape (n,)
+            [m³]
+
+        Returns
+        -------
+        tuple of ndarray, shape (n,)
+            Whether they fit; weight and price of the wood above those of ``wood``. [kg], [currency]
+        """
+        unique, which = np.unique(pairs, return_inverse=True)
+        takes = inside >= self._least_by_axis(pieces, unique)[:, which.reshape(-1)]
+        weights = np.stack([np.interp(inside, self.volumes, w) for w in self.axis_weights])
+        prices = np.stack([np.interp(inside, self.volumes, p) for p in self.axis_prices])
+        best = np.where(takes, weights, np.inf).argmin(axis=0)
+        at = np.arange(inside.size)
+        weight, price = self.wood(inside)
+        return takes.any(axis=0), weights[best, at] - weight, prices[best, at] - price
 
     def plans(self, inside: float) -> tuple[BoxPlan, ...]:
         """Boxes that hold an inside volume, the leanest in wood first; whole millimetres, rounded up.
@@ -166,10 +194,8 @@ class Geometry:
 
     def _opening_item(self, choice: OpeningChoice) -> Item:
         if isinstance(choice.part, VentStock):
-            return vent_item(self.sized(choice.part), faces=self.limits.vent_faces)
-        return passive_item(
-            choice.part, faces=self.limits.passive_faces, clearance=self.limits.depth_clearance
-        )
+            return vent_item(self.sized(choice.part), faces=choice.faces)
+        return passive_item(choice.part, faces=choice.faces, clearance=self.limits.depth_clearance)
 
     def items(self, driver: DriverChoice, opening: OpeningChoice | None) -> list[Item]:
         """Everything that sits on a face."""
@@ -212,6 +238,10 @@ class Geometry:
         pairs : ndarray of int, shape (n,)
             pair = driver · openings + opening.
         """
+        return np.asarray(self._least_by_axis(pieces, pairs).min(axis=0))
+
+    def _least_by_axis(self, pieces: Pieces, pairs: Whole) -> Real:
+        """The same for each axis along which the space may shrink, shape (axes, n). [m³]."""
         offered = max(pieces.opening.size, 1)
         d = pairs // offered
         columns = [pieces.driver[d], pieces.drivers[d]]
@@ -230,14 +260,14 @@ class Geometry:
         which = which.reshape(-1)
         if self.space.shape == "volume":
             least = np.array([self._least_golden([pieces.kinds[k] for k in row if k >= 0]) for row in sets])
-            return np.asarray(least[which])
-        best = np.full(sets.shape[0], np.inf)
+            return np.asarray(least[None, which])
+        found = []
         for axis in self.axes:
             size, _, _ = least_stretches(
                 self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge
             )
-            best = np.minimum(best, self._inside_at(axis, size))
-        return np.asarray(best[which])
+            found.append(self._inside_at(axis, size)[which])
+        return np.stack(found)
 
     def lacking(self, driver: DriverChoice, opening: OpeningChoice | None) -> tuple[str, float]:
         """What the whole space lacks for the parts to find places, in words and by how much; 0: nothing. [m]."""
@@ -324,6 +354,28 @@ def _whole_millimetres(plan: BoxPlan, space: Space) -> BoxPlan:
     return replace(plan, **sizes)
 
 
+def _axes(space: Space) -> tuple[Axis, ...]:
+    return ("width", "height", "depth") if space.shape == "box" else ("width",)
+
+
+def _along(plans: tuple[BoxPlan, ...], space: Space, axes: tuple[Axis, ...]) -> tuple[BoxPlan | None, ...]:
+    """The plan that is the space shrunk along each axis; None: it would be too thin."""
+    if len(axes) == 1:
+        return plans
+    return tuple(
+        next((p for p in plans if all(getattr(p, a) == getattr(space, a) for a in axes if a != axis)), None)
+        for axis in axes
+    )
+
+
+def _wood(plan: BoxPlan | None, sheet: Sheet) -> tuple[float, float]:
+    """Weight and price of the wood; far too much where there is no box. [kg], [currency]."""
+    if plan is None:
+        return 1e9, 1e9
+    wood = carcass(plan, sheet)
+    return wood.weight, wood.price or 0.0
+
+
 def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
     """Measure a space once for a whole search.
 
@@ -344,19 +396,20 @@ def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
         )  # fmt: skip
         capacity = inside_volume(whole)
     volumes = np.geomspace(0.05 * capacity, capacity, _TABLE)
-    lean = [
-        min(
-            (carcass(plan, sheet) for plan in boxes_for(space, wall, min(float(v), capacity))),
-            key=lambda c: c.weight,
-        )
+    axes = _axes(space)
+    woods = np.array([
+        [_wood(plan, sheet) for plan in _along(boxes_for(space, wall, min(float(v), capacity)), space, axes)]
         for v in volumes
-    ]
+    ])  # fmt: skip
+    lean = woods[np.arange(_TABLE), woods[:, :, 0].argmin(axis=1)]
     return Geometry(
         space=space,
         limits=limits,
         sheet=sheet,
         capacity=capacity,
         volumes=volumes,
-        weights=np.array([c.weight for c in lean]),
-        prices=np.array([c.price or 0.0 for c in lean]),
+        weights=lean[:, 0].copy(),
+        prices=lean[:, 1].copy(),
+        axis_weights=np.ascontiguousarray(woods[:, :, 0].T),
+        axis_prices=np.ascontiguousarray(woods[:, :, 1].T),
     )

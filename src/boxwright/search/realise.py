@@ -13,7 +13,7 @@ from boxwright.acoustics.limits import linear_travel
 from boxwright.acoustics.response import Response, level_per_volt, predict
 from boxwright.acoustics.tuning import added_mass_for, vent_length_for
 from boxwright.brief import Brief
-from boxwright.design import Chamber, Design, Filter, PassiveOpening, VentOpening
+from boxwright.design import Chamber, Design, Facing, Filter, PassiveOpening, VentOpening
 from boxwright.errors import DoesNotFit
 from boxwright.parts import Passive, VentStock
 from boxwright.search.blocks import Task
@@ -68,8 +68,22 @@ def _chambers(brief: Brief, task: Task, net: float, share: float) -> tuple[Chamb
     return Chamber(volume=net * share, q_leak=q), Chamber(volume=net * (1.0 - share), q_leak=q)
 
 
+def _facing(choice: OpeningChoice | None, built: Built | None) -> Facing:
+    """Which way the passives look; of those on the bottom and the top both, the lost travel is the same."""
+    if choice is None or choice.upright:
+        return "sideways"
+    if built is None:
+        return "down" if "bottom" in choice.faces else "up"
+    sides = {
+        place.side
+        for item, place in zip(built.items, built.layout.places, strict=True)
+        if item.kind == "passive"
+    }
+    return "up" if sides == {"top"} else "down"
+
+
 def _opening(
-    brief: Brief, task: Task, choice: OpeningChoice | None, tuning: float, volume: float
+    brief: Brief, task: Task, choice: OpeningChoice | None, tuning: float, volume: float, facing: Facing
 ) -> tuple[PassiveOpening | VentOpening | None, float]:
     """The opening that tunes a volume, and its grams or its length, in whole grams or millimetres."""
     if choice is None:
@@ -84,7 +98,7 @@ def _opening(
                 chamber=chamber,
                 count=choice.count,
                 added_mass=mass,
-                facing=brief.passive_facing,
+                facing=facing,
             ),
             mass,
         )
@@ -144,7 +158,7 @@ def sketch(
         brief, task, float(row[_AT["net"]]) if net is None else net, float(row[_AT["share"]])
     )
     tuned = front.volume if front is not None else rear.volume
-    fitted, amount = _opening(brief, task, opening, float(row[_AT["tuning"]]), tuned)
+    fitted, amount = _opening(brief, task, opening, float(row[_AT["tuning"]]), tuned, _facing(opening, built))
     added = high_passes[int(row[_AT["high_pass"]])]
     filters = brief.source.filters if added is None else (*brief.source.filters, added)
     words = parts_in_words(driver, opening, amount, built.route if built is not None else "")

@@ -161,7 +161,7 @@ def _worth_keeping(found: Survey) -> Survey:
             kept.append(i)
     kept += order[found.total[order] <= EASY][:ALONE].tolist()
     for column in range(len(SHORTFALLS)):
-        others = found.total - found.short[:, column]
+        others = np.delete(found.short, column, axis=1).sum(axis=1)
         alone = np.flatnonzero((others <= EASY) & (found.short[:, column] > EASY))
         kept += alone[np.argsort(found.short[alone, column], kind="stable")[:ALONE]].tolist()
     chosen = np.unique(np.array(kept, np.int64))
