@@ -14,6 +14,7 @@ from boxwright.brief import Brief
 from boxwright.files import dumps_brief, dumps_design
 from boxwright.parts import Driver, Passive, Sheet, VentStock
 from boxwright.parts.records import name_key
+from boxwright.parts.rows import marked
 from boxwright.parts.store import Store
 from boxwright.report.picks import shortlist_text, story
 from boxwright.search.families import PartsOffer
@@ -216,7 +217,7 @@ def _candidates(found: Shortlist) -> str:
             [
                 number,
                 c.family,
-                c.parts,
+                marked(c.parts),
                 c.outer_volume,
                 c.net_volume,
                 c.tuning,

@@ -75,7 +75,7 @@ def test_a_person_gets_verdicts_and_a_table(tmp_path: Path) -> None:
         (("--voltage", "0"), "voltage must be > 0 V"),
         (("--voltage", "nan"), "--voltage"),
         (("--frequencies", "20,,30"), "--frequencies"),
-        (("--frequencies", "-5"), "frequency must lie between"),
+        (("--frequencies", "-5"), "--frequencies must lie between"),
         (("--frequencies", "20", "--from", "10"), "a list or a range"),
         (("--from", "80", "--to", "20"), "--from must be"),
         (("--points", "0"), "--points must be"),

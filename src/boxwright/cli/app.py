@@ -5,9 +5,11 @@ Nothing here or in a verb's module imports anything slow before the verb runs: h
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 import typer
 from typer.core import TyperGroup
@@ -21,22 +23,50 @@ if TYPE_CHECKING:
 __all__ = ["app", "main"]
 
 
+# The library's error for words and options that it does not know: what an unusable value is a kind of.
+UsageError = cast("type[Exception]", typer.BadParameter.__mro__[1])
+
+
 class Verbs(TyperGroup):
     """A group of verbs whose expected errors end in one line on stderr and an exit code, never in a traceback."""
 
+    def make_context(self, *arguments: Any, **named: Any) -> Context:
+        """Read the words before the verb."""
+        with _in_one_line("boxwright"):
+            return super().make_context(*arguments, **named)
+
     def invoke(self, ctx: Context) -> Any:
         """Run the verb."""
-        try:
+        with _in_one_line(ctx.command_path):
             return super().invoke(ctx)
-        except BoxwrightError as error:
-            typer.echo(f"boxwright: {one_line(error)}", err=True)
-            raise typer.Exit(error.exit_code) from None
-        except KeyboardInterrupt:
-            typer.echo("boxwright: stopped; no file was left half-written", err=True)
-            raise typer.Exit(130) from None
 
 
-def one_line(error: BaseException) -> str:
+@contextlib.contextmanager
+def _in_one_line(command: str) -> Iterator[None]:
+    try:
+        yield
+    except BoxwrightError as error:
+        typer.echo(f"boxwright: {one_line(error)}", err=True)
+        raise typer.Exit(error.exit_code) from None
+    except UsageError as error:
+        if "\n" in str(error):  # nothing was asked at all: the library answers with the help
+            raise
+        typer.echo(f"boxwright: {_usage(error, command)}", err=True)
+        raise typer.Exit(2) from None
+    except KeyboardInterrupt:
+        typer.echo("boxwright: stopped; no file was left half-written", err=True)
+        raise typer.Exit(130) from None
+
+
+def _usage(error: Any, command: str) -> str:
+    """What is wrong with the words of a command, and where its words are listed."""
+    text, _, near = one_line(error.format_message()).rstrip(".").partition(" (Possible options: ")
+    path = error.ctx.command_path if error.ctx is not None else command
+    mend = f"did you mean {near.rstrip(')')}?" if near else f"see: {path} --help"
+    return f"{text[:1].lower()}{text[1:]} ({path}); {mend}".replace("argument(s)", "word")
+
+
+def one_line(error: BaseException | str) -> str:
     """An error's text as one line that cannot disturb a terminal."""
     text = " ".join(str(error).split())
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
@@ -95,8 +125,6 @@ def main() -> None:
 
 def _mute() -> None:
     """Keep the interpreter from flushing to a broken output once more on its way out."""
-    import contextlib
-
     with contextlib.suppress(OSError, ValueError):
         null = os.open(os.devnull, os.O_WRONLY)
         os.dup2(null, sys.stdout.fileno())

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, print_json, progress_bar, say
+from boxwright.cli.output import MOST_WORKERS, given_path, print_json, progress_bar, say, whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,7 +27,10 @@ def demo(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the list of files as JSON.")] = False,
     workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Threads; by default one a core.")
+        int | None,
+        typer.Option(
+            metavar="N", parser=whole("--workers", most=MOST_WORKERS), help="Threads; by default one a core."
+        ),
     ] = None,
 ) -> None:
     """Do the whole job on the bundled example, with invented parts, and write every file to FOLDER."""

@@ -13,9 +13,24 @@ import typer
 if TYPE_CHECKING:
     from boxwright.quantity import Kind
 
-__all__ = ["Progress", "given_path", "note", "print_json", "progress_bar", "quantity", "say", "write_result"]
+__all__ = [
+    "MOST_WORKERS",
+    "Progress",
+    "check_result",
+    "given_path",
+    "note",
+    "print_json",
+    "progress_bar",
+    "quantity",
+    "say",
+    "whole",
+    "write_result",
+]
 
 Progress = Callable[[str, float], None]
+
+MOST_WORKERS = 256
+"""Most threads that may be asked for."""
 
 
 def say(text: str) -> None:
@@ -54,6 +69,33 @@ def quantity(text: str | None, kind: Kind, field: str) -> float | None:
     return parse(text, kind, field=field)
 
 
+def whole(field: str, *, least: int = 1, most: int = 1_000_000_000) -> Callable[[str | int], int]:
+    """A reader of an option that is a whole number.
+
+    Parameters
+    ----------
+    field : str
+        The option, for the message.
+    least, most : int
+        Its bounds.
+    """
+
+    def read(text: str | int) -> int:
+        if isinstance(text, int):  # the default
+            return text
+        from boxwright.errors import InputError
+
+        digits = text.strip()
+        good = digits.removeprefix("-").isdecimal() and digits.isascii() and len(digits) < 30
+        number = int(digits) if good else 0
+        if not good or not least <= number <= most:
+            bounds = f"from {least} to {most}" if most < 1_000_000_000 else f"of {least} or more"
+            raise InputError(f'{field} must be a whole number {bounds}, got "{text[:40]}"')
+        return number
+
+    return read
+
+
 def given_path(path: str) -> str:
     """Refuse what no file can be called: nothing at all (it would mean the current folder), a NUL character."""
     if not path.strip() or "\0" in path:
@@ -63,23 +105,51 @@ def given_path(path: str) -> str:
     return path
 
 
-def write_result(path: str, data: bytes, *, force: bool) -> None:
+def check_result(path: str, *, force: bool, source: str = "") -> None:
+    """Refuse, before any work is done, an output that could not be written after it.
+
+    Parameters
+    ----------
+    path : str
+        Where the result shall go.
+    force : bool
+        Whether a file that is there may be replaced.
+    source : str
+        The file that is read: never replaced, whatever is forced.
+
+    Raises
+    ------
+    InputError
+        If there is a file of that name, a folder, or no folder to put it in.
+    """
+    from boxwright.errors import InputError
+
+    given_path(path)
+    with contextlib.suppress(OSError, ValueError):  # what else is wrong with the path is said by the writing
+        there = Path(path)
+        if source and there.exists() and Path(source).exists() and there.samefile(source):
+            raise InputError("output must not be the file that is read", place=path, mend="name another")
+        if there.is_dir():
+            raise InputError("output must be a file, got a folder", place=path, mend="add a file name")
+        if there.exists() and not force:
+            raise InputError(
+                "output must be new, got a file that is there already", place=path, mend="add --force"
+            )
+        if not there.parent.exists():
+            raise InputError("folder of the output must exist", place=path, mend="create it first")
+
+
+def write_result(path: str, data: bytes, *, force: bool, source: str = "") -> None:
     """Write a file whole or not at all; an old one is only replaced on purpose.
 
     Raises
     ------
     InputError
-        If there is a file of that name and ``force`` is False, or it cannot be written.
+        As `check_result`, or if it cannot be written.
     """
     from boxwright.atomic import atomic_write
-    from boxwright.errors import InputError
 
-    given_path(path)
-    with contextlib.suppress(OSError, ValueError):  # what is wrong with the path is said by the writing
-        if not force and Path(path).exists() and not Path(path).is_dir():
-            raise InputError(
-                "output must be new, got a file that is there already", place=path, mend="add --force"
-            )
+    check_result(path, force=force, source=source)
     atomic_write(path, data)
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, note, print_json, say, write_result
+from boxwright.cli.output import check_result, given_path, note, print_json, say, write_result
 from boxwright.cli.parts_options import AsJson, KindOption, StoreFile, kinds, opened_store
 
 if TYPE_CHECKING:
@@ -50,8 +50,10 @@ def check_parts(
                 "unreadable": [{"line": p.line, "message": p.message} for p in problems],
             }
         )
-    else:
-        say("\n\n".join(sheet_text(read, found) for read, found in checked) or "no data sheet could be read")
+    elif checked:
+        say("\n\n".join(sheet_text(read, found) for read, found in checked))
+    elif not problems:
+        note("note: the file holds no parts")
     for problem in problems:
         note(f"line {problem.line}: {problem.message}")
     if problems:
@@ -92,6 +94,7 @@ def import_file(
 
     with opened_store(store, bare=False) as opened:
         done = import_parts(opened, given_path(file), kind=kind, replace=replace)
+    nothing = bool(done.skipped) and not done.added and not done.replaced
     if as_json:
         print_json(
             {
@@ -101,13 +104,13 @@ def import_file(
                 "warnings": list(done.warnings),
             }
         )
-    else:
+    elif not nothing:
         say(f"{len(done.added)} added, {len(done.replaced)} replaced, {len(done.skipped)} left out")
     for warning in done.warnings:
         note(f"note: {warning}")
     for problem in done.skipped:
         note(f"line {problem.line} left out: {problem.message}")
-    if done.skipped and not done.added and not done.replaced:
+    if nothing:
         raise typer.Exit(2)
 
 
@@ -128,12 +131,13 @@ def export_file(
     ending = Path(given_path(file)).suffix.lower()
     if ending not in {".csv", ".toml"}:
         raise InputError("FILE must end in .csv or .toml", place=file, mend="add one of the two")
+    check_result(file, force=force)
     with opened_store(store, bare=not examples) as opened:
         parts = [entry.part for name in kinds(kind) for entry in opened.find(name)]
-    if not parts:
-        note("note: there are no such parts of your own; --examples exports the bundled ones as well")
     text = to_toml(parts) if ending == ".toml" else to_csv(parts)
     write_result(file, text.encode(), force=force)
+    if not parts:
+        note("note: there are no such parts of your own; --examples exports the bundled ones as well")
     if as_json:
         print_json({"file": file, "parts": len(parts)})
     else:

@@ -50,7 +50,7 @@ def ranges(kind: str, where: Sequence[str] | None) -> dict[str, Range]:
     from boxwright.errors import InputError
     from boxwright.parts.fields import kind_named
     from boxwright.parts.forms import Figure
-    from boxwright.quantity import Kind, parse
+    from boxwright.quantity import parse
 
     which = kind_named(kind)
     measures = {c.name: c.form.kind for c in which.columns if isinstance(c.form, Figure)}
@@ -62,10 +62,9 @@ def ranges(kind: str, where: Sequence[str] | None) -> dict[str, Range]:
         if not equals or not bounds.strip():
             raise InputError(f'--where must be FIELD=RANGE, got "{text}"', mend="write it like fs=20..40")
         low, dots, high = (part.strip() for part in bounds.partition(".."))
-        measure = measures.get(
-            field, Kind.RATIO
-        )  # a field that is not known is refused by the store, with the nearest
-        least = parse(low, measure, field=field) if low else None
-        most = parse(high, measure, field=field) if high else None
+        if field not in measures:  # the store refuses it and names those it knows
+            return {field: (None, None)}
+        least = parse(low, measures[field], field=field) if low else None
+        most = parse(high, measures[field], field=field) if high else None
         found[field] = (least, most) if dots else (least, least)
     return found

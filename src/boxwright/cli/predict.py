@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, note, print_json, quantity, say
+from boxwright.cli.output import given_path, note, print_json, quantity, say, whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,7 +28,12 @@ def predict(
     start: Annotated[str | None, typer.Option("--from", metavar="HZ", help="Lowest frequency.")] = None,
     stop: Annotated[str | None, typer.Option("--to", metavar="HZ", help="Highest frequency.")] = None,
     points: Annotated[
-        int | None, typer.Option(metavar="N", help="How many, evenly on a logarithmic scale.")
+        int | None,
+        typer.Option(
+            metavar="N",
+            parser=whole("--points", most=MOST_POINTS),
+            help="How many, evenly on a logarithmic scale.",
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Every curve as JSON, SI.")] = False,
     as_csv: Annotated[
@@ -45,11 +50,12 @@ def predict(
     chosen = _frequencies(frequencies, start, stop, points)
 
     from boxwright.acoustics import response
-    from boxwright.files import load_design_with_notes
+    from boxwright.files import blaming, load_design_with_notes
 
     found, notes = load_design_with_notes(given_path(design))
     if as_json or as_csv:
-        curves = response.predict(found, frequency=chosen, voltage=volts)
+        with blaming(design):
+            curves = response.predict(found, frequency=chosen, voltage=volts)
         if as_json:
             result = curves.to_dict()
             result["warnings"] = [*notes, *curves.warnings]
@@ -64,9 +70,10 @@ def predict(
 
     from boxwright.report.tables import READOUT, response_text
 
-    whole = response.predict(found, voltage=volts)
-    shown = response.predict(found, frequency=READOUT if chosen is None else chosen, voltage=volts)
-    say(response_text(found, whole, shown, notes=notes))
+    with blaming(design):
+        usual = response.predict(found, voltage=volts)
+        shown = response.predict(found, frequency=READOUT if chosen is None else chosen, voltage=volts)
+    say(response_text(found, usual, shown, notes=notes))
 
 
 def _frequencies(
@@ -83,18 +90,28 @@ def _frequencies(
         )
     import numpy as np
 
+    asked = "--frequencies"
     if listed is not None:
         texts = [text.strip() for text in listed.split(",")]
         if len(texts) > MOST_POINTS:
             raise InputError(f"--frequencies must be at most {MOST_POINTS}, got {len(texts)}")
-        return np.array([parse(text, Kind.FREQUENCY, field="--frequencies") for text in texts])
+        return np.array([_within(parse(text, Kind.FREQUENCY, field=asked), asked) for text in texts])
     if not ranged:
         return None
     low = parse(start, Kind.FREQUENCY, field="--from") if start is not None else 10.0
     high = parse(stop, Kind.FREQUENCY, field="--to") if stop is not None else 300.0
     count = points if points is not None else 300
-    if not 1 <= count <= MOST_POINTS:
-        raise InputError(f"--points must be 1 to {MOST_POINTS}, got {count}")
-    if not 0.0 < low < high:
-        raise InputError(f"--from must be > 0 Hz and below --to, got {low:g} and {high:g} Hz")
+    _within(low, "--from")
+    _within(high, "--to")
+    if not low < high:
+        raise InputError(f"--from must be below --to, got {low:g} and {high:g} Hz")
     return np.geomspace(low, high, count)
+
+
+def _within(frequency: float, field: str) -> float:
+    """A frequency that anything can be computed for."""
+    from boxwright.errors import InputError
+
+    if not 0.01 <= frequency <= 100e3:
+        raise InputError(f"{field} must lie between 0.01 and 100 000 Hz, got {frequency:g} Hz")
+    return frequency

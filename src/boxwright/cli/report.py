@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, print_json, quantity, say, write_result
+from boxwright.cli.output import check_result, given_path, print_json, quantity, say, write_result
 
 __all__ = ["report"]
 
@@ -27,24 +27,26 @@ def report(
     from pathlib import Path
 
     from boxwright.errors import InputError
-    from boxwright.files import load_design_with_notes
+    from boxwright.files import blaming, load_design_with_notes
     from boxwright.quantity import Kind
 
     path = given_path(to) if to is not None else Path(given_path(design)).stem + ".pdf"
     ending = Path(path).suffix.lower()
     if ending not in {".pdf", ".html", ".htm"}:
         raise InputError("--to must end in .pdf or .html", place=path, mend="add one of the two")
+    check_result(path, force=force, source=given_path(design))
     volts = quantity(voltage, Kind.VOLTAGE, "--voltage")
     found, notes = load_design_with_notes(design)
 
     from boxwright.report.document import PDF_LETTERS, report_of, to_pdf
     from boxwright.report.page import to_html
 
-    if ending == ".pdf":
-        made = to_pdf(report_of(found, voltage=volts, letters=PDF_LETTERS, notes=notes))
-    else:
-        made = to_html(report_of(found, voltage=volts, notes=notes))
-    write_result(path, made, force=force)
+    with blaming(design):
+        if ending == ".pdf":
+            made = to_pdf(report_of(found, voltage=volts, letters=PDF_LETTERS, notes=notes))
+        else:
+            made = to_html(report_of(found, voltage=volts, notes=notes))
+    write_result(path, made, force=force, source=design)
     if as_json:
         print_json({"file": path, "bytes": len(made)})
     else:

@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, note, print_json, progress_bar, say, write_result
+from boxwright.cli.output import (
+    MOST_WORKERS,
+    check_result,
+    given_path,
+    note,
+    print_json,
+    progress_bar,
+    say,
+    whole,
+    write_result,
+)
 
 if TYPE_CHECKING:
     from boxwright.search.shortlist import Routes, Shortlist
@@ -17,7 +27,10 @@ __all__ = ["shortlist"]
 def shortlist(
     brief: Annotated[str, typer.Argument(metavar="BRIEF", help="A brief file.")],
     save: Annotated[
-        int | None, typer.Option(metavar="N", help="Write candidate N, as ranked, as a design file.")
+        int | None,
+        typer.Option(
+            metavar="N", parser=whole("--save"), help="Write candidate N, as ranked, as a design file."
+        ),
     ] = None,
     to: Annotated[
         str | None, typer.Option(metavar="FILE", help="Where --save writes; by default candidate-N.toml.")
@@ -29,10 +42,16 @@ def shortlist(
             metavar="NAME", help="Show closed, port or passive for this driver; may be given again."
         ),
     ] = None,
-    most: Annotated[int, typer.Option(metavar="N", min=1, help="How many ranked candidates to print.")] = 12,
+    most: Annotated[
+        int,
+        typer.Option(metavar="N", parser=whole("--most"), help="How many ranked candidates to print."),
+    ] = 12,
     as_json: Annotated[bool, typer.Option("--json", help="Everything as JSON, SI.")] = False,
     workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Threads; by default one a core.")
+        int | None,
+        typer.Option(
+            metavar="N", parser=whole("--workers", most=MOST_WORKERS), help="Threads; by default one a core."
+        ),
     ] = None,
     cluster: Annotated[
         str | None, typer.Option(metavar="URL", help="Let a Dask scheduler do the search: tcp://host:8786.")
@@ -49,19 +68,25 @@ def shortlist(
 
     if to is not None and save is None:
         raise InputError("--to must go with --save, got it alone", mend="add --save N")
+    path = to if to is not None else f"candidate-{save}.toml"
+    if cluster is not None and not cluster.strip():
+        raise InputError('--cluster must be the address of a scheduler, got ""', mend="write tcp://host:8786")
+    if save is not None:
+        check_result(path, force=force, source=given_path(brief))
 
     from boxwright import job
-    from boxwright.files import load_brief_with_notes
+    from boxwright.files import blaming, load_brief_with_notes
     from boxwright.parts.store import open_store
     from boxwright.search.run import shortlist as search
 
     asked, notes = load_brief_with_notes(given_path(brief))
     with open_store(store, include_examples=not no_examples) as opened:
         offer = job.parts_for(asked, opened)
-    with progress_bar() as progress:
+    with progress_bar() as progress, blaming(brief):
         found = search(asked, offer, progress=progress, workers=workers, cluster=cluster)
     compared = _named(found, driver) if driver else None
-    saved = _save(found, save, to, force=force) if save is not None else None
+    if save is not None:
+        write_result(path, _candidate(found, save), force=force, source=brief)
     if as_json:
         result = found.to_dict()
         result["warnings"] = [*notes, *found.warnings]
@@ -70,8 +95,8 @@ def shortlist(
         from boxwright.report.picks import shortlist_text
 
         say(shortlist_text(found, most=most, routes=compared, notes=notes).rstrip("\n"))
-    if saved is not None:
-        note(f"candidate {save} written to {saved}")
+    if save is not None:
+        note(f"candidate {save} written to {path}")
 
 
 def _named(found: Shortlist, names: list[str]) -> list[Routes]:
@@ -96,7 +121,8 @@ def _named(found: Shortlist, names: list[str]) -> list[Routes]:
     return chosen
 
 
-def _save(found: Shortlist, number: int, to: str | None, *, force: bool) -> str:
+def _candidate(found: Shortlist, number: int) -> bytes:
+    """One candidate as the content of a design file."""
     from boxwright.errors import InputError
     from boxwright.files import dumps_design
 
@@ -104,6 +130,4 @@ def _save(found: Shortlist, number: int, to: str | None, *, force: bool) -> str:
         count = len(found.candidates)
         mend = f"choose 1 to {count}" if count else "no box meets this brief, so there is none to write"
         raise InputError(f"--save must be the number of a candidate, got {number}", mend=mend)
-    path = to if to is not None else f"candidate-{number}.toml"
-    write_result(path, dumps_design(found.candidates[number - 1].design).encode(), force=force)
-    return path
+    return dumps_design(found.candidates[number - 1].design).encode()

@@ -15,8 +15,10 @@ from boxwright.files.loading import (
     save_brief,
     save_design,
 )
+from boxwright.files.placing import blaming
 
 __all__ = [
+    "blaming",
     "dumps_brief",
     "dumps_design",
     "edit_brief",

@@ -38,8 +38,8 @@ class AirTable(Table):
     pressure: Annotated[float, Amount(Kind.PRESSURE)] | None = None
     altitude: Annotated[float, Amount(Kind.LENGTH, least=-2000.0, most=11000.0)] | None = None
     humidity: Share | None = None
-    density: Annotated[float, Amount(Kind.DENSITY)] | None = None
-    speed_of_sound: Annotated[float, Amount(Kind.SPEED)] | None = None
+    density: Annotated[float, Amount(Kind.DENSITY, least=0.01, most=100.0)] | None = None
+    speed_of_sound: Annotated[float, Amount(Kind.SPEED, least=10.0, most=10_000.0)] | None = None
     viscosity: Ratio | None = None
     gamma: Annotated[float, Amount(Kind.RATIO, least=1.0, most=2.0)] | None = None
     prandtl: Ratio | None = None

@@ -18,7 +18,7 @@ from boxwright.parts.fields import KINDS, Part, kind_of
 from boxwright.parts.forms import Figure, plain_curve, quoted
 from boxwright.parts.reading import ReadPart, read_parts
 from boxwright.parts.records import name_key
-from boxwright.parts.rows import FORMAT, Problem
+from boxwright.parts.rows import FORMAT, Problem, marked
 from boxwright.parts.store import Store
 
 __all__ = ["ImportReport", "Problem", "export_parts", "import_parts", "to_csv", "to_toml"]
@@ -143,7 +143,11 @@ def to_csv(parts: Sequence[Part]) -> str:
 
 def _cells(part: Part) -> dict[str, str]:
     kind = kind_of(part)
-    return {name: kind.column[name].form.written(value) for name, value in kind.values(part).items()}
+    written = {name: kind.column[name].form.written(value) for name, value in kind.values(part).items()}
+    return {
+        name: text if isinstance(kind.column[name].form, Figure) else marked(text)
+        for name, text in written.items()
+    }
 
 
 def to_toml(parts: Sequence[Part]) -> str:

@@ -6,6 +6,7 @@ import difflib
 import json
 import os
 import re
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -249,7 +250,9 @@ def _with_unit(raw: object, unit: str) -> object:
 
 def _unknown(name: str, known: Sequence[str], owner: str) -> InputError:
     near = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
+    odd = next((c for c in name if not c.isascii()), "")
+    letter = f" with the character U+{ord(odd):04X} ({unicodedata.name(odd, 'unnamed')})" if odd else ""
     return InputError(
-        f"field must be one of {owner}, got {quoted(name)}",
+        f"field must be one that {owner} has, got {quoted(name)}{letter}",
         mend=f"the nearest are {', '.join(near)}" if near else f"known are {', '.join(known)}",
     )

@@ -16,11 +16,24 @@ from typing import Any
 from boxwright.errors import InputError
 from boxwright.parts.forms import quoted
 
-__all__ = ["FORMAT", "MOST_BYTES", "Problem", "Row", "Table", "csv_table", "read_text", "toml_table"]
+__all__ = [
+    "FORMAT",
+    "MOST_BYTES",
+    "Problem",
+    "Row",
+    "Table",
+    "csv_table",
+    "marked",
+    "read_text",
+    "toml_table",
+]
 
 FORMAT = "boxwright-parts/1"
 MOST_BYTES = 20 * 1024 * 1024
 MOST_COLUMNS = 200
+
+FORMULA = frozenset("=+-@\t\r")
+"""What a cell of a table must not begin with if a spreadsheet is to take it for text."""
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab"}
 _HEADING = re.compile(r"\s*([^\[\]()]*?)\s*(?:\[([^\[\]()]*)\]|\(([^\[\]()]*)\))?\s*")
@@ -167,10 +180,21 @@ def csv_table(text: str, place: str) -> Table:
             problems.append(Problem(line=line, message=message))
             continue
         filled = {name: cell for name, cell in zip(names, cells, strict=True) if cell}
+        filled = {name: _unmarked(cell) for name, cell in filled.items()}
         rows.append(Row(line=line, kind=filled.pop("part", "").strip(), cells=filled, units=units))
     return Table(
         headings=tuple(names), heading_place=heading_place, rows=tuple(rows), problems=tuple(problems)
     )
+
+
+def marked(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula: an apostrophe goes before what looks like one."""
+    return f"'{cell}" if cell.lstrip("'")[:1] in FORMULA else cell
+
+
+def _unmarked(cell: str) -> str:
+    """What was written by `marked`."""
+    return cell[1:] if cell.startswith("'") and cell.lstrip("'")[:1] in FORMULA else cell
 
 
 def _numbered(text: str, delimiter: str, place: str) -> Iterator[tuple[int, list[str]]]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from boxwright.brief import FACES, FAMILIES, Brief
 from boxwright.design import Filter
-from boxwright.errors import InputError
+from boxwright.errors import DoesNotFit, InputError
 from boxwright.parts import Sheet
 from boxwright.search.blocks import Task
 from boxwright.search.families import (
@@ -138,16 +138,23 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
     Raises
     ------
     InputError
-        If the brief contradicts itself.
-    DoesNotFit
-        If the walls leave no room in the space.
+        If the brief contradicts itself, or the walls leave no room in its space.
     """
     _check(brief)
     warnings: list[str] = []
     sheet, remarks = _sheet(brief, parts.sheets)
     warnings += remarks
-    geometry = geometry_for(brief.space, brief.limits, sheet)
     signal, bounds = signal_of(brief), bounds_of(brief)
+    try:
+        geometry = geometry_for(brief.space, brief.limits, sheet)
+    except DoesNotFit as error:
+        raise InputError(
+            f"space must leave room within its walls: {error}",
+            place="[space]",
+            mend=f"enlarge it, or name a sheet thinner than {sheet.name} under [parts]",
+        ) from error
+    except InputError as error:
+        raise error.at("[space]") from error
     drivers, refused = driver_choices(brief, parts.drivers)
     if not parts.drivers:
         warnings.append("no driver is offered: nothing to search")

@@ -18,6 +18,9 @@ __all__ = ["bounds_of", "high_passes", "signal_of"]
 BELOW, BAND, ABOVE = 10, 22, 5
 # Where the passband's level is looked for, over the reach, besides the band itself.
 HIGHEST = 8.0
+# What a box for low notes can be asked for; wider than anybody will. [Hz]
+LEAST_REACH, MOST_REACH, MOST_TOP = 1.0, 1000.0, 10_000.0
+LEAST_CONTENT = 0.1
 # Corner of the protective high-pass over the reach, and its orders, the mildest first.
 CORNERS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 ORDERS = (2, 4)
@@ -48,19 +51,27 @@ def signal_of(brief: Brief) -> Signal:
     """
     target = brief.target
     lowest = target.content_from if target.content_from is not None else 0.5 * target.reach
-    if not 0.0 < target.reach < target.band_top:
+    for field, value, least, most in (
+        ("reach", target.reach, LEAST_REACH, MOST_REACH),
+        ("band_top", target.band_top, LEAST_REACH, MOST_TOP),
+        ("content_from", lowest, LEAST_CONTENT, math.inf),
+    ):
+        if not least <= value <= most:
+            bounds = f"≥ {least:g} Hz" if math.isinf(most) else f"from {least:g} to {most:g} Hz"
+            raise InputError(f"{field} must be {bounds}, got {value:g} Hz", place="[target]")
+    if not target.reach < target.band_top:
         raise InputError(
-            f"band_top must be above reach, got {target.band_top:g} Hz and {target.reach:g} Hz",
+            f"band_top must be above reach ({target.reach:g} Hz), got {target.band_top:g} Hz",
             place="[target]",
         )
-    if not 0.0 < lowest <= target.reach:
+    if lowest > target.reach:
         raise InputError(
-            f"content_from must be > 0 Hz and not above reach ({target.reach:g} Hz), got {lowest:g} Hz",
+            f"content_from must not be above reach ({target.reach:g} Hz), got {lowest:g} Hz",
             place="[target]",
         )
     if brief.protection == "none" and any(f.kind == "high-pass" for f in brief.source.filters):
         raise InputError(
-            'protection is "none" but the source has a high-pass',
+            'protection must be "given" or "chosen" where the source has a high-pass, got "none"',
             place="[source]",
             mend='take the filter out or write protection = "given"',
         )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import pickle
+import re
+import socket
 import zlib
 from collections.abc import Callable, Generator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
@@ -20,6 +22,7 @@ __all__ = ["Progress", "run_all"]
 
 Progress = Callable[[str, float], None]
 
+_ADDRESS = re.compile(r"(?:(?:tcp|tls)://)?(\[[0-9a-fA-F:.%]+\]|[^\s:/\[\]]+):(\d{1,5})")
 _MERGE_EVERY = 24
 _RETRIES = 3
 _ANSWERS_WITHIN = 10  # a scheduler that is there. [s]
@@ -74,6 +77,24 @@ def _unpacked(data: bytes) -> Task:
     return task
 
 
+def _require_listener(address: str) -> None:
+    """Find out that nobody is there before a client is made: a failed one leaves threads behind."""
+    parts = _ADDRESS.fullmatch(address.strip())
+    if parts is None or not 0 < int(parts[2]) < 65536:
+        raise InputError(
+            f'cluster must be the address of a scheduler, got "{address[:100]}"',
+            mend="write it like tcp://host:8786",
+        )
+    try:
+        socket.create_connection((parts[1].strip("[]"), int(parts[2])), timeout=_ANSWERS_WITHIN).close()
+    except (OSError, ValueError) as error:
+        raise _unanswered(address) from error
+
+
+def _unanswered(address: str) -> InputError:
+    return InputError(f"no Dask scheduler answers at {address}", mend="start one with: dask scheduler")
+
+
 def _by_cluster(
     tasks: tuple[Task, ...], blocks: list[Block], address: str
 ) -> Generator[tuple[Block, BlockResult]]:
@@ -84,12 +105,11 @@ def _by_cluster(
             "a cluster needs the extra `cluster`", mend="install it with: pip install 'boxwright[cluster]'"
         ) from error
     dask: Any = distributed
+    _require_listener(address)
     try:
         client = dask.Client(address, timeout=_ANSWERS_WITHIN)
     except (OSError, ValueError, TimeoutError) as error:
-        raise InputError(
-            f"no Dask scheduler answers at {address}", mend="start one with: dask scheduler"
-        ) from error
+        raise _unanswered(address) from error
     with client:
         # What every block needs travels as a computation, not as data: whoever dies, it can be made again.
         packed = [zlib.compress(pickle.dumps(task, pickle.HIGHEST_PROTOCOL), 1) for task in tasks]
