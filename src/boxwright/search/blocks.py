@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from boxwright.search.candidate import COLUMNS, REASONS
+from boxwright.search.candidate import BUDGET, COLUMNS, FITS, REASONS, WEIGHT
 from boxwright.search.families import DriverChoice, Family, OpeningChoice
 from boxwright.search.front import front_of
 from boxwright.search.geometry import Geometry, Pieces
@@ -20,7 +20,7 @@ from boxwright.search.kernel import CLOSED
 from boxwright.search.sweep import sweep_grid
 from boxwright.search.tables import Bounds, Grid, Signal
 
-__all__ = ["LAYOUT", "Block", "BlockResult", "Task", "blocks_of", "objectives_of", "run_block"]
+__all__ = ["LAYOUT", "Block", "BlockResult", "Task", "blocks_of", "objectives_of", "place", "run_block"]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -28,7 +28,7 @@ Whole = NDArray[np.int64]
 LAYOUT = REASONS  # counted after the kernel's own reasons
 _LARGEST = 120_000  # candidates a block
 
-_CLEAN2 = COLUMNS.index("clean2")
+_CLEAN2, _PRICE, _WEIGHT = (COLUMNS.index(c) for c in ("clean2", "price", "weight"))
 _OBJECTIVE_COLUMNS = [COLUMNS.index(c) for c in ("inside", "reach", "clean2", "price", "weight", "delay")]
 
 
@@ -100,6 +100,25 @@ def objectives_of(rows: Real) -> Real:
     return picked
 
 
+def place(task: Task, pairs: Whole, rows: Real) -> Whole:
+    """Which limit each candidate breaks once its parts have to find places, shape (n,); FITS: none.
+
+    The kernel counts the wood of the leanest box; where the parts need another one, ``rows`` get its weight and price.
+
+    Parameters
+    ----------
+    pairs : ndarray of int, shape (n,)
+    rows : ndarray, shape (n, len(COLUMNS))
+        Changed in place.
+    """
+    takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0])
+    rows[:, _WEIGHT] += np.where(takes, weight, 0.0)
+    rows[:, _PRICE] += np.where(takes, price, 0.0)
+    reasons = np.where(rows[:, _WEIGHT] > task.bounds.weight, WEIGHT, FITS)
+    reasons = np.where(rows[:, _PRICE] > task.bounds.budget, BUDGET, reasons)
+    return np.where(takes, reasons, LAYOUT)
+
+
 def blocks_of(tasks: tuple[Task, ...]) -> Iterator[Block]:
     """All blocks of all tasks; their borders depend on the tasks alone."""
     for number, task in enumerate(tasks):
@@ -123,11 +142,9 @@ def run_block(task: Task, first: int, last: int) -> BlockResult:
         counts[:REASONS],
     )  # fmt: skip
     if keys.size:
-        pairs, where = np.unique(keys[:, 0], return_inverse=True)
-        least = task.geometry.least_inside(task.pieces, pairs)
-        fits = rows[:, 0] >= least[where]
-        counts[LAYOUT] = int(fits.size - fits.sum())
-        counts[0] -= counts[LAYOUT]
-        rows, keys = rows[fits], keys[fits]
+        reasons = place(task, keys[:, 0], rows)
+        counts[FITS] -= rows.shape[0]
+        counts += np.bincount(reasons, minlength=counts.size)
+        rows, keys = rows[reasons == FITS], keys[reasons == FITS]
     front = front_of(objectives_of(rows), keys)
     return BlockResult(counts=counts, rows=rows[front].copy(), keys=keys[front].copy())

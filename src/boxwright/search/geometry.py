@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from boxwright.brief import FACES, Limits, Space
 from boxwright.design import BoxPlan
 from boxwright.errors import DoesNotFit
 from boxwright.parts import Sheet, VentStock
+from boxwright.search.wood import Axis, axes_of, woods_of
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.items import Item, driver_item, passive_item, vent_item
 from boxwright.workshop.layout import Layout, lay_out, least_golden, least_stretches
@@ -31,7 +32,6 @@ __all__ = ["Built", "Geometry", "Pieces", "geometry_for"]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
-Axis = Literal["width", "height", "depth"]
 
 _TABLE = 48
 
@@ -103,7 +103,7 @@ class Geometry:
     @property
     def axes(self) -> tuple[Axis, ...]:
         """Those along which the space may shrink to a box."""
-        return _axes(self.space)
+        return axes_of(self.space)
 
     def wood(self, inside: Real) -> tuple[Real, Real]:
         """Weight and price of the wood for inside volumes of any shape. [kg], [currency]."""
@@ -131,7 +131,8 @@ class Geometry:
         best = np.where(takes, weights, np.inf).argmin(axis=0)
         at = np.arange(inside.size)
         weight, price = self.wood(inside)
-        return takes.any(axis=0), weights[best, at] - weight, prices[best, at] - price
+        fits: NDArray[np.bool_] = np.any(takes, axis=0)
+        return fits, np.asarray(weights[best, at] - weight), np.asarray(prices[best, at] - price)
 
     def plans(self, inside: float) -> tuple[BoxPlan, ...]:
         """Boxes that hold an inside volume, the leanest in wood first; whole millimetres, rounded up.
@@ -354,28 +355,6 @@ def _whole_millimetres(plan: BoxPlan, space: Space) -> BoxPlan:
     return replace(plan, **sizes)
 
 
-def _axes(space: Space) -> tuple[Axis, ...]:
-    return ("width", "height", "depth") if space.shape == "box" else ("width",)
-
-
-def _along(plans: tuple[BoxPlan, ...], space: Space, axes: tuple[Axis, ...]) -> tuple[BoxPlan | None, ...]:
-    """The plan that is the space shrunk along each axis; None: it would be too thin."""
-    if len(axes) == 1:
-        return plans
-    return tuple(
-        next((p for p in plans if all(getattr(p, a) == getattr(space, a) for a in axes if a != axis)), None)
-        for axis in axes
-    )
-
-
-def _wood(plan: BoxPlan | None, sheet: Sheet) -> tuple[float, float]:
-    """Weight and price of the wood; far too much where there is no box. [kg], [currency]."""
-    if plan is None:
-        return 1e9, 1e9
-    wood = carcass(plan, sheet)
-    return wood.weight, wood.price or 0.0
-
-
 def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
     """Measure a space once for a whole search.
 
@@ -396,11 +375,7 @@ def geometry_for(space: Space, limits: Limits, sheet: Sheet) -> Geometry:
         )  # fmt: skip
         capacity = inside_volume(whole)
     volumes = np.geomspace(0.05 * capacity, capacity, _TABLE)
-    axes = _axes(space)
-    woods = np.array([
-        [_wood(plan, sheet) for plan in _along(boxes_for(space, wall, min(float(v), capacity)), space, axes)]
-        for v in volumes
-    ])  # fmt: skip
+    woods = woods_of(space, sheet, np.minimum(volumes, capacity))
     lean = woods[np.arange(_TABLE), woods[:, :, 0].argmin(axis=1)]
     return Geometry(
         space=space,

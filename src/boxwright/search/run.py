@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from boxwright.brief import Brief
 from boxwright.errors import DoesNotFit
-from boxwright.search.blocks import BlockResult, Task, objectives_of
+from boxwright.search.blocks import BlockResult, Task, objectives_of, place
 from boxwright.search.candidate import COLUMNS, FITS, REASONS
 from boxwright.search.compare import near_misses, routes, surveys
 from boxwright.search.families import PartsOffer
@@ -74,8 +74,7 @@ def _refined(task: Task, result: BlockResult) -> BlockResult:
         ok = outcomes == FITS
         found, pairs = found[ok], pairs[ok]
         if pairs.size:
-            unique, which = np.unique(pairs, return_inverse=True)
-            fits = found[:, 0] >= task.geometry.least_inside(task.pieces, unique)[which]
+            fits = place(task, pairs, found) == FITS
             found, pairs = found[fits], pairs[fits]
         new = np.stack((pairs, serial + np.arange(pairs.size)), axis=1)
         serial += pairs.size
