@@ -111,6 +111,8 @@ def place(task: Task, pairs: Whole, rows: Real) -> Whole:
     rows : ndarray, shape (n, len(COLUMNS))
         Changed in place.
     """
+    if not pairs.size:
+        return np.empty(0, np.int64)
     takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0])
     rows[:, _WEIGHT] += np.where(takes, weight, 0.0)
     rows[:, _PRICE] += np.where(takes, price, 0.0)
