@@ -1,0 +1,1 @@
+"""From one box to ten thousand: tolerances, bands, the share that keeps every limit, and what matters most."""
