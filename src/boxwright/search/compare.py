@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from boxwright.acoustics.response import Response
 from boxwright.brief import Brief
 from boxwright.design import PassiveOpening, VentOpening
+from boxwright.parts import Driver
 from boxwright.search.blocks import BlockResult
 from boxwright.search.candidate import COLUMNS
 from boxwright.search.prepare import Prepared, retargeted
@@ -50,32 +51,32 @@ def surveys(
     return tuple(s for s in found if s.pairs.size)
 
 
-def _best_of_each_driver(brief: Brief, found: Survey) -> dict[str, tuple[Survey, int, bool]]:
-    """For each driver's name the best surveyed candidate of this family, and whether its parts find places."""
+def _best_of_each_driver(brief: Brief, found: Survey) -> dict[Driver, tuple[Survey, int, bool]]:
+    """For each driver the best surveyed candidate of this family, and whether its parts find places."""
     task = found.task
     order = np.lexsort((found.liking, found.total))
     seen: set[int] = set()
-    taken: Counter[str] = Counter()
+    taken: Counter[Driver] = Counter()
     chosen = []
     for i in order.tolist():
         pair = int(found.pairs[i])
-        name = task.drivers[pair // task.offered].driver.name
-        if pair not in seen and taken[name] < PAIRS:
+        driver = task.drivers[pair // task.offered].driver
+        if pair not in seen and taken[driver] < PAIRS:
             seen.add(pair)
-            taken[name] += 1
+            taken[driver] += 1
             chosen.append(i)
     seeds = np.array(sorted(chosen), np.int64)
     fine = refined(brief, found, seeds)
     least = task.geometry.least_inside(task.pieces, fine.pairs)
     placed = fine.rows[:, _AT["inside"]] >= least
-    best: dict[str, tuple[Survey, int, bool]] = {}
+    best: dict[Driver, tuple[Survey, int, bool]] = {}
     liking, total = fine.liking, fine.total
     for i in sorted(
         range(len(fine.pairs)),
         key=lambda k: (total[k] > EASY or not placed[k], total[k], not placed[k], liking[k]),
     ):
-        name = task.drivers[fine.pairs[i] // task.offered].driver.name
-        best.setdefault(name, (fine, i, bool(placed[i])))
+        driver = task.drivers[fine.pairs[i] // task.offered].driver
+        best.setdefault(driver, (fine, i, bool(placed[i])))
     return best
 
 
@@ -186,21 +187,21 @@ def routes(brief: Brief, prepared: Prepared, found: tuple[Survey, ...]) -> tuple
     is looked at with every wiring, with the openings that suit it best, over a coarse grid refined around
     its best candidates.
     """
-    best: dict[str, dict[str, tuple[float, RouteHere]]] = {}
+    best: dict[Driver, dict[str, tuple[float, RouteHere]]] = {}
     for one in found:
-        for name, (fine, i, placed) in _best_of_each_driver(brief, one).items():
+        for driver, (fine, i, placed) in _best_of_each_driver(brief, one).items():
             short = float(fine.total[i]) + (0.0 if placed else 1.0)
-            families = best.setdefault(name, {})
+            families = best.setdefault(driver, {})
             family = one.task.family.name
             if family not in families or short < families[family][0]:
                 families[family] = (short, _route(brief, prepared, fine, i, placed))
     listed = []
-    for name, families in best.items():
+    for driver, families in best.items():
         shown = [route for _, route in families.values()]
         shorts = {family: short for family, (short, _) in families.items()}
-        entry = Routes(driver=name, routes=tuple(shown), advice=_advice(shown, shorts))
+        entry = Routes(driver=driver.name, routes=tuple(shown), advice=_advice(shown, shorts))
         cheapest = min((r.price for r in shown if r.fits), default=math.inf)
-        listed.append(((cheapest, min(shorts.values()), name), entry))
+        listed.append(((cheapest, min(shorts.values()), driver.name), entry))
     return tuple(entry for _, entry in sorted(listed, key=lambda pair: pair[0]))
 
 
