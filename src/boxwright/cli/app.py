@@ -5,9 +5,11 @@ Nothing here or in a verb's module imports anything slow before the verb runs: h
 
 from __future__ import annotations
 
+import _thread
 import contextlib
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
@@ -107,8 +109,20 @@ app.command("report", short_help="One PDF or HTML to hand on.")(report.report)
 app.add_typer(parts.app, name="parts")
 
 
+def _insist(lost: sys.UnraisableHookArgs) -> None:
+    """Stop a second time where a stop fell into code that cannot pass it on, a compiler's callback say."""
+    if issubclass(lost.exc_type, KeyboardInterrupt):
+        # a moment later and from elsewhere: here it would be lost again
+        again = threading.Timer(0.02, _thread.interrupt_main)
+        again.daemon = True
+        again.start()
+    else:
+        sys.__unraisablehook__(lost)
+
+
 def main() -> None:
-    """Entry point of the command."""
+    """Run the command."""
+    sys.unraisablehook = _insist
     for stream in (sys.stdout, sys.stderr):
         # a terminal without our letters gets question marks, not an error
         reconfigure = getattr(stream, "reconfigure", None)

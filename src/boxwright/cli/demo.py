@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import MOST_WORKERS, given_path, print_json, progress_bar, say, whole
+from boxwright.cli.output import MOST_WORKERS, given_path, print_json, progress_bar, say, together, whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,12 +57,13 @@ def demo(
     files["brief.toml"] = text.encode()  # as it came, with its comments
     _check_names(target, files, own, force=force)
     _make_folder(target)
-    atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted({*files, *own})).encode())
-    for name, data in files.items():
-        atomic_write(target / name, data)
-    for name in own - set(files):
-        (target / name).unlink(missing_ok=True)
-    atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted(files)).encode())
+    with together():
+        atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted({*files, *own})).encode())
+        for name, data in files.items():
+            atomic_write(target / name, data)
+        for name in own - set(files):
+            (target / name).unlink(missing_ok=True)
+        atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted(files)).encode())
     if as_json:
         print_json({"folder": str(target), "files": sorted(files)})
         return

@@ -23,6 +23,7 @@ __all__ = [
     "progress_bar",
     "quantity",
     "say",
+    "together",
     "whole",
     "write_result",
 ]
@@ -151,6 +152,30 @@ def write_result(path: str, data: bytes, *, force: bool, source: str = "") -> No
 
     check_result(path, force=force, source=source)
     atomic_write(path, data)
+
+
+@contextlib.contextmanager
+def together() -> Iterator[None]:
+    """Hold a stop back while files are written that belong together; it takes effect after them."""
+    import signal
+    import threading
+
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    stopped = False
+
+    def later(*_: object) -> None:
+        nonlocal stopped
+        stopped = True
+
+    usual = signal.signal(signal.SIGINT, later)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, usual)
+    if stopped:
+        raise KeyboardInterrupt
 
 
 @contextlib.contextmanager
