@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from boxwright.air import STANDARD_PRESSURE, air, air_warnings
 from boxwright.design import Design, PassiveOpening
 from boxwright.errors import InputError
+from boxwright.largesignal.heat import COPPER, STATED_AT
 
 __all__ = ["AGEING", "Case", "aged", "at_altitude", "at_temperature", "cases_of"]
 
@@ -17,7 +18,6 @@ COLD, HOT = 268.15, 313.15
 """A cold morning and a hot car: −5 and 40 °C. [K]"""
 HIGH = 2000.0
 """[m]"""
-_COPPER, _STATED_AT = 0.00393, 293.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +50,11 @@ def at_temperature(design: Design, temperature: float, *, humidity: float = 0.5)
 
     Notes
     -----
-    Air by `boxwright.air.air`; the coil's resistance follows with 0.00393/K from 20 °C. Suspensions stiffen in the
+    Air by `boxwright.air.air`; the coil's resistance follows with that of copper from 20 °C. Suspensions stiffen in the
     cold, by how much depends on what they are made of: left out.
     """
     medium = air(temperature, design.air.pressure, humidity)
-    ratio = 1.0 + _COPPER * (temperature - _STATED_AT)
+    ratio = 1.0 + COPPER * (temperature - STATED_AT)
     celsius = temperature - 273.15
     return Case(
         name=f"at {celsius:.0f} °C",

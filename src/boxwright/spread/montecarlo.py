@@ -29,9 +29,13 @@ Real = NDArray[np.float64]
 BOXES = 10_000
 SLOW_BOXES = 300
 """Boxes where the compiled path cannot take the design."""
+LEAST_BOXES = 20
+MOST_VALUES = 200_000_000
+"""Numbers that a run may hold: 1.6 GB."""
 QUANTILES = (0.05, 0.50, 0.95)
 _POINTS = 128
-_HELPERS = 48
+_GUIDES = 48
+HIGHEST_GUIDE = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,10 +163,11 @@ def wanted_of(design: Design, target: Target | None, frequency: Real) -> Wanted:
 def grid_for(frequency: Real, wanted: Wanted, tuning: float, fs: float) -> Real:
     """The frequencies asked for, with those that reach and limits are read at."""
     extra = [wanted.content, wanted.low, wanted.high]
-    lowest, highest = 0.3 * min(tuning, fs), 6.0 * max(tuning, fs)
+    # rooms are summed up to a few kilohertz only, and no reach lies up there
+    lowest, highest = 0.3 * min(tuning, fs), min(6.0 * max(tuning, fs), HIGHEST_GUIDE)
     coarse = frequency.size < 2 or float(np.max(np.diff(np.log(frequency)))) > 0.06
     if coarse or frequency[0] > lowest or frequency[-1] < highest:
-        extra += np.geomspace(min(lowest, frequency[0]), max(highest, frequency[-1]), _HELPERS).tolist()
+        extra += np.geomspace(min(lowest, frequency[0]), max(highest, frequency[-1]), _GUIDES).tolist()
     return np.unique(np.concatenate((frequency, extra)))
 
 
@@ -255,12 +260,17 @@ def spread_of(
     f = _frequencies(frequency)
     why = out_of_reach(design)
     n = boxes if boxes is not None else (SLOW_BOXES if why else BOXES)
-    if not 20 <= n <= 1_000_000:
-        raise InputError(f"boxes must be 20 to 1 000 000, got {n}")
+    if n < LEAST_BOXES:
+        raise InputError(f"boxes must be at least {LEAST_BOXES}, got {n}")
     placed = design if target is None else replace(design, placement=target.placement)
     nominal = predict(placed, frequency=f)
     wanted = wanted_of(placed, target, f)
     grid = grid_for(f, wanted, nominal.tuning, placed.driver.fs)
+    if n * grid.size * (5 + len(placed.openings)) > MOST_VALUES:
+        most = MOST_VALUES // (grid.size * (5 + len(placed.openings)))
+        raise InputError(
+            f"boxes must be at most {most} at {f.size} frequencies, got {n}", mend="ask for fewer of either"
+        )
     variables = variables_of(placed)
     drawn = draw(placed, tolerances, variables, standard_draws(n, len(variables), seed))
     threads = workers if workers is not None else os.cpu_count() or 1

@@ -13,6 +13,7 @@ from boxwright.acoustics.response import predict
 from boxwright.errors import CannotSolve, InputError
 from boxwright.spread.batch import Wanted, out_of_reach, run_batch
 from boxwright.spread.boxes import draw, variables_of
+from boxwright.spread.montecarlo import HIGHEST_GUIDE
 from boxwright.spread.tolerances import Tolerances
 
 if TYPE_CHECKING:
@@ -173,10 +174,9 @@ def sensitivity(
     placed = design if target is None else replace(design, placement=target.placement)
     variables = variables_of(placed)
     nominal = predict(placed, frequency=[at])
-    low, high = (
-        0.3 * min(nominal.tuning, placed.driver.fs, at),
-        6.0 * max(nominal.tuning, placed.driver.fs, at),
-    )
+    fs = placed.driver.fs
+    low = 0.3 * min(nominal.tuning, fs, at)
+    high = max(min(6.0 * max(nominal.tuning, fs), HIGHEST_GUIDE), at)
     frequency = np.unique(np.append(np.geomspace(low, high, _POINTS), at))
     wanted = Wanted(pressure=0.0, voltage=1.0, content=at, low=at, high=at, reach=math.inf)
     names = ("reach", "tuning", f"clean level at {at:.3g} Hz")

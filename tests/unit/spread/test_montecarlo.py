@@ -13,7 +13,7 @@ from tests.support.random_designs import designs
 
 from boxwright.air import air, pressure_at_altitude
 from boxwright.brief import Target
-from boxwright.design import Arrangement
+from boxwright.design import Arrangement, Placement, Room
 from boxwright.errors import CannotSolve, InputError
 from boxwright.spread.boxes import draw, variables_of, variant
 from boxwright.spread.cases import aged, at_altitude, at_temperature, cases_of
@@ -251,3 +251,17 @@ def test_cases() -> None:
     assert tunings[3] < tunings[0]
     with pytest.raises(InputError, match="softer"):
         aged(design, -1.0)
+
+
+def test_a_small_room_does_not_ask_for_more_than_it_sums() -> None:
+    """A stiff driver in a car: the frequencies that help to read its reach stay where the room's modes are known."""
+    cabin = Room(size=(2.2, 1.4, 1.2), source=(0.1, 0.1, 0.1), listener=(1.0, 0.6, 1.0))
+    stiff = replace(closed_box().driver, cms=2e-6)
+    design = replace(closed_box(), driver=stiff, placement=Placement(room=cabin))
+    assert np.all(np.isfinite(spread_of(design, boxes=20).level.middle))
+    assert sensitivity(design, at=40.0, points=64).figures
+
+
+def test_too_much_for_the_memory_is_refused() -> None:
+    with pytest.raises(InputError, match="ask for fewer"):
+        spread_of(passive_box(), boxes=10_000_000)
