@@ -25,6 +25,11 @@ def test_braces_divide_the_longest_edge() -> None:
     assert side.bays == 3
     assert side.short == pytest.approx((0.90 - 0.036 - 2 * 0.018) / 3)
     assert {p.face: p for p in braced.panels}["top"] == {p.face: p for p in whole.panels}["top"]
+    alone = examine_panels(replace(TALL, height=side.short + 0.036), SHEET)
+    one = {p.face: p for p in alone.panels}["left"]
+    assert side.supported == pytest.approx(one.supported)
+    assert side.give_supported == pytest.approx(3.0 * one.give_supported)
+    assert side.give_clamped == pytest.approx(3.0 * one.give_clamped)
     assert braced.lowest > 1.5 * whole.lowest
     assert braced.share_supported < 0.5 * whole.share_supported
 

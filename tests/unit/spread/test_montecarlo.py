@@ -256,7 +256,7 @@ def test_cases() -> None:
 def test_a_small_room_does_not_ask_for_more_than_it_sums() -> None:
     """A stiff driver in a car: the frequencies that help to read its reach stay where the room's modes are known."""
     cabin = Room(size=(2.2, 1.4, 1.2), source=(0.1, 0.1, 0.1), listener=(1.0, 0.6, 1.0))
-    stiff = replace(closed_box().driver, cms=2e-6)
+    stiff = replace(closed_box().driver, cms=4e-7)
     design = replace(closed_box(), driver=stiff, placement=Placement(room=cabin))
     assert np.all(np.isfinite(spread_of(design, boxes=20).level.middle))
     assert sensitivity(design, at=40.0, points=64).figures
