@@ -26,9 +26,13 @@ from boxwright.search.tables import driver_row, opening_row
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.shape import inside_volume, outer_volume
 
-__all__ = ["at_level", "parts_in_words", "realise", "sketch"]
+__all__ = ["at_level", "keeps", "parts_in_words", "realise", "sketch"]
 
 Real = NDArray[np.float64]
+
+# What a candidate may lose between the kernel (lumped vents, 32 frequencies) and the full prediction.
+_LEVEL_SLACK = 0.05
+_REACH_SLACK = 1.003
 
 _BAND_POINTS = 97
 _BENDS = 2  # bends that a folded vent is priced with, at most as many as it has
@@ -246,6 +250,17 @@ def realise(
         group_delay=float(response.group_delay.max()),
         passive_ratio=_ratio(driver, fitted),
         layout=_where(built),
+    )
+
+
+def keeps(brief: Brief, candidate: Candidate) -> bool:
+    """Whether a candidate keeps the brief in the full prediction too."""
+    limits = brief.limits
+    return (
+        candidate.clean_level >= brief.target.level - _LEVEL_SLACK
+        and candidate.reach <= brief.target.reach * _REACH_SLACK
+        and (limits.budget is None or candidate.price <= limits.budget)
+        and (limits.weight is None or candidate.weight <= limits.weight)
     )
 
 

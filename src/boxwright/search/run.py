@@ -12,13 +12,14 @@ from boxwright.brief import Brief
 from boxwright.errors import DoesNotFit
 from boxwright.search.blocks import BlockResult, Task, objectives_of, place
 from boxwright.search.candidate import COLUMNS, FITS, REASONS
-from boxwright.search.compare import near_misses, routes, surveys
+from boxwright.search.compare import meeting, routes, surveys, with_fronts
 from boxwright.search.families import PartsOffer
 from boxwright.search.front import front_of
+from boxwright.search.near import near_misses
 from boxwright.search.points import judge_points
 from boxwright.search.prepare import Prepared, prepare
 from boxwright.search.ranking import WEIGHTING, balanced_scores, best_in_each, rank
-from boxwright.search.realise import realise
+from boxwright.search.realise import keeps, realise
 from boxwright.search.shortlist import OBJECTIVES, Candidate, Rejection, Shortlist
 from boxwright.search.verdicts import LOAD_WORDS, REASON_WORDS
 from boxwright.search.workers import Progress, run_all
@@ -34,9 +35,6 @@ MOST_ALIKE = 2
 # Two rounds of five by five points around each member of the front, in parts of the grid's own step.
 _ROUNDS = (1.0 / 3.0, 1.0 / 9.0)
 _OFFSETS = (-2, -1, 0, 1, 2)
-# What a candidate may lose between the kernel (lumped vents, 32 frequencies) and the full prediction.
-_LEVEL_SLACK = 0.05
-_REACH_SLACK = 1.003
 
 
 def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole, Real]:
@@ -59,10 +57,20 @@ def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole
     return np.concatenate(pairs), np.concatenate(points)
 
 
+def _joined(task: Task, result: BlockResult, pairs: Whole, rows: Real) -> BlockResult:
+    """What the blocks found and what the survey found besides."""
+    keys = np.stack((pairs, task.points + np.arange(pairs.size)), axis=1)
+    return BlockResult(
+        counts=result.counts,
+        rows=np.concatenate((result.rows, rows)),
+        keys=np.concatenate((result.keys, keys)),
+    )
+
+
 def _refined(task: Task, result: BlockResult) -> BlockResult:
     """The front with finer points around its members."""
     rows, keys = result.rows, result.keys
-    serial = task.points
+    serial = max(task.points, int(keys[:, 1].max(initial=0)) + 1)
     for part in _ROUNDS:
         if not rows.size:
             break
@@ -133,17 +141,6 @@ def _build(brief: Brief, prepared: Prepared, fronts: list[BlockResult | None]) -
     return built, lost
 
 
-def keeps(brief: Brief, candidate: Candidate) -> bool:
-    """Whether a candidate keeps the brief in the full prediction too."""
-    limits = brief.limits
-    return (
-        candidate.clean_level >= brief.target.level - _LEVEL_SLACK
-        and candidate.reach <= brief.target.reach * _REACH_SLACK
-        and (limits.budget is None or candidate.price <= limits.budget)
-        and (limits.weight is None or candidate.weight <= limits.weight)
-    )
-
-
 def _rejections(prepared: Prepared, results: list[BlockResult | None]) -> tuple[Rejection, ...]:
     counted: Counter[tuple[str, str]] = Counter()
     for task, result in zip(prepared.tasks, results, strict=True):
@@ -158,13 +155,10 @@ def _rejections(prepared: Prepared, results: list[BlockResult | None]) -> tuple[
     return tuple(Rejection(reason=r, family=f, count=n) for (r, f), n in ordered if n)
 
 
-def _meeting(prepared: Prepared, results: list[BlockResult | None]) -> set[str]:
-    """Families of which some box meets the brief, whether or not it is on the front."""
-    return {
-        task.family.name
-        for task, result in zip(prepared.tasks, results, strict=True)
-        if result is not None and result.counts[FITS]
-    }
+def _meeting(fronts: list[BlockResult | None], prepared: Prepared) -> set[str]:
+    """Families of which some box meets the brief, whether or not it is on the joint front."""
+    pairs = zip(prepared.tasks, fronts, strict=True)
+    return {task.family.name for task, front in pairs if front is not None and front.rows.size}
 
 
 def shortlist(
@@ -206,18 +200,21 @@ def shortlist(
     results = run_all(prepared.tasks, progress=progress, workers=workers, cluster=cluster, span=(0.0, 0.8))
     if progress is not None:
         progress("refining and building the best", 0.8)
+    looked = surveys(brief, prepared, workers)
+    besides = [meeting(brief, one) for one in looked]
     fronts = [
-        _refined(task, result) if result is not None else None
-        for task, result in zip(prepared.tasks, results, strict=True)
+        _refined(task, _joined(task, result, *more)) if result is not None else None
+        for task, result, more in zip(prepared.tasks, results, besides, strict=True)
     ]
     candidates, lost = _build(brief, prepared, fronts)
     ranked = rank(candidates)
     if progress is not None:
         progress("comparing closed, port and passive", 0.9)
-    looked = surveys(brief, prepared, fronts, workers)
+    looked = with_fronts(looked, fronts)
     shown = routes(brief, prepared, looked)
-    missed = near_misses(brief, prepared, looked, {c.family for c in ranked} | _meeting(prepared, results))
-    fitting = sum(int(r.counts[FITS]) for r in results if r is not None)
+    missed = near_misses(brief, prepared, looked, {c.family for c in ranked} | _meeting(fronts, prepared))
+    found_besides = sum(pairs.size for pairs, _ in besides)
+    fitting = sum(int(r.counts[FITS]) for r in results if r is not None) + found_besides
     warnings = list(prepared.warnings)
     if lost:
         warnings.append(
@@ -227,7 +224,7 @@ def shortlist(
         progress("done", 1.0)
     return Shortlist(
         brief=brief,
-        tried=sum(t.candidates for t in prepared.tasks) + sum(prepared.refused.values()),
+        tried=sum(t.candidates for t in prepared.tasks) + sum(prepared.refused.values()) + found_besides,
         fitting=fitting,
         candidates=tuple(ranked),
         best=best_in_each(ranked),

@@ -18,7 +18,7 @@ from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR, VENT_FILLS
 from boxwright.search.points import judge_points
 from boxwright.search.tables import OpeningRow, driver_row
 
-__all__ = ["EASY", "PAIRS", "SHORTFALLS", "Survey", "refined", "survey"]
+__all__ = ["EASY", "PAIRS", "SHORTFALLS", "Survey", "refined", "survey", "survey_of"]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -70,6 +70,12 @@ class Survey:
         budget = self.task.bounds.budget if math.isfinite(self.task.bounds.budget) else PLAIN_BUDGET
         return np.asarray(price / max(budget, 1e-9) + inside / self.task.geometry.capacity)
 
+    def nearest(self, count: int) -> Whole:
+        """The pairs that come closest to meeting the brief, each once."""
+        order = np.lexsort((self.liking, self.total))
+        _, first = np.unique(self.pairs[order], return_index=True)
+        return np.asarray(np.sort(self.pairs[order[np.sort(first)[:count]]]))
+
 
 def _steps(brief: Brief, task: Task) -> Real:
     budget, weight = brief.limits.budget, brief.limits.weight
@@ -108,6 +114,22 @@ def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
     return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
 
 
+def _points(task: Task) -> Real:
+    """The coarse grid of inside volume, tuning and share, shape (n, 3)."""
+    grid = task.grid
+    inside = np.geomspace(grid.inside[0], grid.inside[-1], VOLUMES)
+    inside[-1] = grid.inside[-1]
+    tuning = np.geomspace(grid.tuning[0], grid.tuning[-1], TUNINGS) if task.openings else grid.tuning[:1]
+    share = grid.share if grid.share.size == 1 else np.linspace(grid.share[0], grid.share[-1], SHARES)
+    return np.stack(np.meshgrid(inside, tuning, share, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def survey_of(brief: Brief, task: Task, pairs: Whole) -> Survey:
+    """Judge the coarse grid of some pairs."""
+    points = _points(task)
+    return _judged(brief, task, np.repeat(pairs, len(points)), np.tile(points, (len(pairs), 1)))
+
+
 def survey(brief: Brief, task: Task, *, workers: int | None = None) -> Survey:
     """Judge a coarse grid of every driver with the openings worth a look, every shortfall counted.
 
@@ -119,12 +141,7 @@ def survey(brief: Brief, task: Task, *, workers: int | None = None) -> Survey:
     workers : int, optional
         Threads; by default one a core.
     """
-    grid = task.grid
-    inside = np.geomspace(grid.inside[0], grid.inside[-1], VOLUMES)
-    inside[-1] = grid.inside[-1]
-    tuning = np.geomspace(grid.tuning[0], grid.tuning[-1], TUNINGS) if task.openings else grid.tuning[:1]
-    share = grid.share if grid.share.size == 1 else np.linspace(grid.share[0], grid.share[-1], SHARES)
-    points = np.stack(np.meshgrid(inside, tuning, share, indexing="ij"), axis=-1).reshape(-1, 3)
+    points = _points(task)
     openings = min(len(task.openings), VENTS) if task.openings else 1
     group = max(1, _GROUP // (openings * len(points)))
 
