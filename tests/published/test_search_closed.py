@@ -63,7 +63,9 @@ def test_reach_is_that_of_the_formula(qes: float) -> None:
 
 def test_a_high_pass_in_the_source_contradicts_no_protection() -> None:
     asked = replace(brief(), source=Source(filters=(HIGH,)), protection="none")
-    with pytest.raises(InputError, match='protection must be "given" or "chosen" where the source has a high-pass'):
+    with pytest.raises(
+        InputError, match='protection must be "given" or "chosen" where the source has a high-pass'
+    ):
         shortlist(asked, OFFER)
 
 
