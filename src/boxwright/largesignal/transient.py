@@ -173,9 +173,7 @@ def follow_voltage(
         raise InputError(f"start must have {model.rest.size} states, got {y.size}")
     steps = substeps_for(model, sample_rate) if substeps is None else substeps
     record = np.empty((voltage.size, model.width))
-    padded = np.concatenate(
-        [[2.0 * voltage[0] - voltage[min(1, voltage.size - 1)]], voltage, voltage[-1:], voltage[-1:]]
-    )
+    padded = _padded(voltage)
     reached = int(_march(y, padded, 1.0 / sample_rate, steps, model.rows, model.inflow, model.cubics, record))
     if reached < voltage.size or not np.all(np.isfinite(record)):
         raise CannotSolve(
@@ -183,6 +181,15 @@ def follow_voltage(
             f"sample than {steps} may help"
         )
     return _told(model, voltage, sample_rate, record)
+
+
+def _padded(voltage: Real) -> Real:
+    """One sample more on the left and two on the right, on the parabola through the three nearest."""
+    if voltage.size < 3:
+        return np.concatenate([voltage[:1], voltage, voltage[-1:], voltage[-1:]])
+    before = 3.0 * voltage[0] - 3.0 * voltage[1] + voltage[2]
+    after = 3.0 * voltage[-1] - 3.0 * voltage[-2] + voltage[-3]
+    return np.concatenate([[before], voltage, [after, after]])
 
 
 def _told(model: Model, voltage: Real, sample_rate: float, record: Real) -> Transient:
