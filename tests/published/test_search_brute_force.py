@@ -104,10 +104,12 @@ def test_the_front_lies_close_to_the_brute_front_and_refining_brings_it_there() 
     plain, fine = _joint(_fronts(refine=False)), _joint(_fronts(refine=True))
     assert _beaten(fine, 0.5) <= 2
     assert _beaten(fine, 1.0) == 0
-    assert _left_out(fine, 1.0) < 0.15
-    assert _left_out(fine, 2.0) < 0.03
-    assert _left_out(fine, 3.0) < 0.005
-    assert _left_out(plain, 1.0) > 3.0 * _left_out(fine, 1.0)
-    # the best in each objective, but for the delay that is read between frequencies
-    assert (fine.min(axis=0) - _brute().min(axis=0))[:5].max() < 0.6
+    assert _left_out(fine, 1.0) < 0.06
+    assert _left_out(fine, 2.0) < 0.01
+    assert _left_out(plain, 1.0) > 5.0 * _left_out(fine, 1.0)
+    # the best in each objective, but for the delay that is read between frequencies; the smallest box may be one whose
+    # partition just carries its driver, which is a matter of millimetres
+    short = fine.min(axis=0) - _brute().min(axis=0)
+    assert short[1:5].max() < 0.6
+    assert short[0] < 1.5
     assert (plain.min(axis=0) - _brute().min(axis=0))[:5].max() > 0.6

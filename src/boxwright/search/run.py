@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ MOST_ALIKE = 2
 # Two rounds of five by five points around each member of the front, in parts of the grid's own step.
 _ROUNDS = (1.0 / 3.0, 1.0 / 9.0)
 _OFFSETS = (-2, -1, 0, 1, 2)
+_SHARE_OFFSETS = (-1.5, 0.0, 1.5)  # of a bandpass box's volume behind the cone
 
 
 def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole, Real]:
@@ -45,15 +47,18 @@ def _neighbours(task: Task, rows: Real, keys: Whole, part: float) -> tuple[Whole
     closed = not task.openings
     pairs, points = [], []
     columns = [COLUMNS.index(c) for c in ("inside", "tuning", "share")]
-    for dv in _OFFSETS:
-        for dt in (0,) if closed else _OFFSETS:
-            if dv == 0 and dt == 0:
-                continue
-            moved = rows[:, columns].copy()
-            moved[:, 0] = np.minimum(moved[:, 0] * np.exp(dv * part * step_v), grid.inside[-1])
-            moved[:, 1] *= np.exp(dt * part * step_t)
-            pairs.append(keys[:, 0])
-            points.append(moved)
+    split = grid.share.size > 1
+    step_s = float(grid.share[1] - grid.share[0]) if split else 0.0
+    tunings, shares = (0,) if closed else _OFFSETS, _SHARE_OFFSETS if split else (0.0,)
+    for dv, dt, ds in product(_OFFSETS, tunings, shares):
+        if dv == dt == ds == 0:
+            continue
+        moved = rows[:, columns].copy()
+        moved[:, 0] = np.minimum(moved[:, 0] * np.exp(dv * part * step_v), grid.inside[-1])
+        moved[:, 1] *= np.exp(dt * part * step_t)
+        moved[:, 2] += ds * part * step_s
+        pairs.append(keys[:, 0])
+        points.append(moved)
     return np.concatenate(pairs), np.concatenate(points)
 
 
