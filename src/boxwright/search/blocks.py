@@ -17,6 +17,7 @@ from boxwright.search.families import DriverChoice, Family, OpeningChoice
 from boxwright.search.front import front_of
 from boxwright.search.geometry import Geometry, Pieces
 from boxwright.search.kernel import CLOSED
+from boxwright.search.partition import Partition
 from boxwright.search.sweep import sweep_grid
 from boxwright.search.tables import Bounds, Grid, Signal
 
@@ -28,7 +29,7 @@ Whole = NDArray[np.int64]
 LAYOUT = REASONS  # counted after the kernel's own reasons
 _LARGEST = 120_000  # candidates a block
 
-_CLEAN2, _PRICE, _WEIGHT = (COLUMNS.index(c) for c in ("clean2", "price", "weight"))
+_CLEAN2, _PRICE, _WEIGHT, _SHARE = (COLUMNS.index(c) for c in ("clean2", "price", "weight", "share"))
 _OBJECTIVE_COLUMNS = [COLUMNS.index(c) for c in ("inside", "reach", "clean2", "price", "weight", "delay")]
 
 
@@ -46,6 +47,7 @@ class Task:
     bounds: Bounds
     geometry: Geometry
     pieces: Pieces
+    partition: Partition | None = None
 
     @property
     def offered(self) -> int:
@@ -113,7 +115,10 @@ def place(task: Task, pairs: Whole, rows: Real) -> Whole:
     """
     if not pairs.size:
         return np.empty(0, np.int64)
-    takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0])
+    carried = None
+    if task.partition is not None:
+        carried = task.partition.takes(pairs // task.offered, rows[:, 0], rows[:, _SHARE])
+    takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0], carried)
     rows[:, _WEIGHT] += np.where(takes, weight, 0.0)
     rows[:, _PRICE] += np.where(takes, price, 0.0)
     reasons = np.where(rows[:, _WEIGHT] > task.bounds.weight, WEIGHT, FITS)

@@ -12,7 +12,7 @@ from boxwright.acoustics.response import Response
 from boxwright.brief import Brief
 from boxwright.design import PassiveOpening, VentOpening
 from boxwright.parts import Driver
-from boxwright.search.blocks import BlockResult, place
+from boxwright.search.blocks import LAYOUT, BlockResult, place
 from boxwright.search.candidate import COLUMNS, FITS
 from boxwright.search.prepare import Prepared
 from boxwright.search.realise import at_level, sketch
@@ -81,8 +81,7 @@ def _best_of_each_driver(brief: Brief, found: Survey) -> dict[Driver, tuple[Surv
     """For each driver the best surveyed candidate of this family, and whether its parts find places."""
     task = found.task
     fine = _fine(brief, found)
-    least = task.geometry.least_inside(task.pieces, fine.pairs)
-    placed = fine.rows[:, _AT["inside"]] >= least
+    placed = place(task, fine.pairs, fine.rows.copy()) != LAYOUT
     best: dict[Driver, tuple[Survey, int, bool]] = {}
     liking, total = fine.liking, fine.total
     for i in sorted(

@@ -7,6 +7,7 @@ may shrink is one way to build it, and a candidate counts when one of them takes
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -109,7 +110,9 @@ class Geometry:
         """Weight and price of the wood for inside volumes of any shape. [kg], [currency]."""
         return np.interp(inside, self.volumes, self.weights), np.interp(inside, self.volumes, self.prices)
 
-    def extra_wood(self, pieces: Pieces, pairs: Whole, inside: Real) -> tuple[NDArray[np.bool_], Real, Real]:
+    def extra_wood(
+        self, pieces: Pieces, pairs: Whole, inside: Real, carried: NDArray[np.bool_] | None = None
+    ) -> tuple[NDArray[np.bool_], Real, Real]:
         """Whether the parts of each candidate find places, and what the box that takes them has more than the leanest.
 
         Parameters
@@ -118,6 +121,8 @@ class Geometry:
             driver · openings + opening.
         inside : ndarray, shape (n,)
             [m³]
+        carried : ndarray of bool, shape (axes, n), optional
+            Which boxes have a partition that carries the drivers.
 
         Returns
         -------
@@ -126,6 +131,8 @@ class Geometry:
         """
         unique, which = np.unique(pairs, return_inverse=True)
         takes = inside >= self._least_by_axis(pieces, unique)[:, which.reshape(-1)]
+        if carried is not None:
+            takes = takes & carried
         weights = np.stack([np.interp(inside, self.volumes, w) for w in self.axis_weights])
         prices = np.stack([np.interp(inside, self.volumes, p) for p in self.axis_prices])
         best = np.where(takes, weights, np.inf).argmin(axis=0)
@@ -149,13 +156,21 @@ class Geometry:
         ]
         return tuple(sorted(found, key=lambda plan: carcass(plan, self.sheet).weight))
 
-    def rooms(self, inside: Real, pieces: Pieces, openings: tuple[OpeningChoice, ...]) -> Real:
+    def rooms(
+        self,
+        inside: Real,
+        pieces: Pieces,
+        openings: tuple[OpeningChoice, ...],
+        chamber: Callable[[BoxPlan], BoxPlan] | None = None,
+    ) -> Real:
         """Longest vent that a box takes beside each driver. [m].
 
         Parameters
         ----------
         inside : ndarray, shape (nv,)
             Inside volumes. [m³]
+        chamber : callable, optional
+            The part of a box that the vents are in, where the driver is not.
 
         Returns
         -------
@@ -166,6 +181,8 @@ class Geometry:
             return np.empty((0, 0, 0))
         kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
         blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
+        if chamber is not None:
+            blocks[:] = 0.0
         # told apart by what they are, not by their names: two makers may use the same one
         rows = [_section(self.sized(stock)) for stock in stocks]
         unique = list(dict.fromkeys(rows))
@@ -175,13 +192,13 @@ class Geometry:
         found = np.zeros((inside.size, kinds.size, len(unique)))
         for v, volume in enumerate(inside):
             for plan in self.plans(float(volume)):
-                prism = prism_of(plan)
+                prism = prism_of(plan if chamber is None else chamber(plan))
                 height, depth, mask = inscribed_box(prism)
                 sizes = (prism.width, height, depth, self.wall)
                 longest_of_each(sizes, allowed & mask, blocks, sections, found[v])
         return np.ascontiguousarray(found[:, which_driver.reshape(-1)][:, :, which_vent])
 
-    def _ways(self, plan: BoxPlan, stock: VentStock, driver: Item) -> dict[str, float]:
+    def _ways(self, plan: BoxPlan, stock: VentStock, driver: Item | None) -> dict[str, float]:
         """How long a vent may be, by how it runs. [m]."""
         found = vent_room_in(plan, self.sized(stock), vent_faces=self.limits.vent_faces, driver=driver)
         most = stock.max_length if stock.max_length is not None else math.inf
@@ -198,9 +215,11 @@ class Geometry:
             return vent_item(self.sized(choice.part), faces=choice.faces)
         return passive_item(choice.part, faces=choice.faces, clearance=self.limits.depth_clearance)
 
-    def items(self, driver: DriverChoice, opening: OpeningChoice | None) -> list[Item]:
-        """Everything that sits on a face."""
-        found = [self._driver_item(driver)] * driver.arrangement.count
+    def items(
+        self, driver: DriverChoice, opening: OpeningChoice | None, *, hidden: bool = False
+    ) -> list[Item]:
+        """Everything that sits on a face; drivers hidden on a partition do not."""
+        found = [] if hidden else [self._driver_item(driver)] * driver.arrangement.count
         if opening is not None:
             found += [self._opening_item(opening)] * opening.count
         return found
@@ -270,7 +289,9 @@ class Geometry:
             found.append(self._inside_at(axis, size)[which])
         return np.stack(found)
 
-    def lacking(self, driver: DriverChoice, opening: OpeningChoice | None) -> tuple[str, float]:
+    def lacking(
+        self, driver: DriverChoice, opening: OpeningChoice | None, *, hidden: bool = False
+    ) -> tuple[str, float]:
         """What the whole space lacks for the parts to find places, in words and by how much; 0: nothing. [m]."""
         if self.space.shape == "volume":
             return "", 0.0
@@ -278,7 +299,7 @@ class Geometry:
             shape=self.space.shape, width=self.space.width, height=self.space.height, depth=self.space.depth,
             depth_top=self.space.depth_top, profile=self.space.profile, wall=self.wall,
         )  # fmt: skip
-        found = lay_out(whole, self.items(driver, opening), edge=self.limits.edge)
+        found = lay_out(whole, self.items(driver, opening, hidden=hidden), edge=self.limits.edge)
         return found.reason, found.shortfall
 
     def _inside_at(self, axis: Axis, size: Real) -> Real:
@@ -295,7 +316,12 @@ class Geometry:
         return (width - wall) * (height - wall) * (depth - wall)
 
     def build(
-        self, inside: float, driver: DriverChoice, opening: OpeningChoice | None, length: float | None
+        self,
+        inside: float,
+        driver: DriverChoice,
+        opening: OpeningChoice | None,
+        length: float | None,
+        chamber: Callable[[BoxPlan], BoxPlan] | None = None,
     ) -> Built:
         """Find a box for an inside volume in which everything has its place.
 
@@ -303,24 +329,31 @@ class Geometry:
         ----------
         length : float or None
             Of each vent. [m]
+        chamber : callable, optional
+            The part of a box that the openings are in, where the drivers sit on its partition.
 
         Raises
         ------
         DoesNotFit
             With the words of the layout that came closest.
         """
-        items = self.items(driver, opening)
+        items = self.items(driver, opening, hidden=chamber is not None)
         reasons: list[tuple[float, str]] = []
         for plan in self.plans(inside):
+            try:
+                room = plan if chamber is None else chamber(plan)
+            except DoesNotFit as error:
+                reasons.append((math.inf, str(error)))
+                continue
             route = ""
             if length is not None and opening is not None and isinstance(opening.part, VentStock):
-                ways = self._ways(plan, opening.part, items[0])
+                ways = self._ways(room, opening.part, items[0] if chamber is None else None)
                 short = length - max(ways.values())
                 if short > 1e-9:
                     reasons.append((short, f"the vent needs {short * 1e3:.0f} mm more room"))
                     continue
-                route = next(name for name, room in ways.items() if room >= length - 1e-9)
-            layout = lay_out(plan, items, edge=self.limits.edge)
+                route = next(name for name, longest in ways.items() if longest >= length - 1e-9)
+            layout = lay_out(room, items, edge=self.limits.edge)
             if layout.fits:
                 return Built(plan=plan, layout=layout, items=tuple(items), route=route)
             reasons.append((layout.shortfall, layout.reason))

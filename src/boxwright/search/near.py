@@ -150,7 +150,11 @@ def _from_room(brief: Brief, prepared: Prepared, found: Survey) -> list[Entry]:
             continue
         tried.add(pair)
         d, o = divmod(pair, task.offered)
-        reason, size = task.geometry.lacking(task.drivers[d], task.openings[o] if task.openings else None)
+        reason, size = task.geometry.lacking(
+            task.drivers[d],
+            task.openings[o] if task.openings else None,
+            hidden=task.partition is not None,
+        )
         if not (0.0 < size < math.inf):
             continue
         roomy = _roomier(brief, prepared, task, pair, found.rows[i], size)

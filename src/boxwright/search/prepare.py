@@ -24,6 +24,7 @@ from boxwright.search.families import (
 )
 from boxwright.search.geometry import geometry_for
 from boxwright.search.kernel import CLOSED, FRONT
+from boxwright.search.partition import front_half, partition_for, with_panel
 from boxwright.search.signal import bounds_of, high_passes, signal_of
 from boxwright.search.tables import Grid
 
@@ -186,13 +187,18 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
         if not drivers:
             continue
         choices, offered = tuple(drivers), tuple(openings)
-        pieces = geometry.pieces(choices, offered)
+        pieces, own, partition, chamber = geometry.pieces(choices, offered), table, None, None
+        if family.where == FRONT:
+            partition = partition_for(geometry, pieces)
+            pieces = pieces._replace(drivers=np.zeros_like(pieces.drivers))
+            own = with_panel(table, partition)
+            chamber = front_half  # the grid's front chamber; `realise` looks at the real one
         tasks.append(
             Task(
                 family=family,
                 drivers=choices,
                 openings=offered,
-                driver_table=table,
+                driver_table=own,
                 opening_table=opening_table(brief, openings, wall=geometry.wall),
                 grid=Grid(
                     inside=inside,
@@ -200,12 +206,13 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
                     share=shares,
                     wood_weight=weight,
                     wood_price=price,
-                    room=geometry.rooms(inside, pieces, offered),
+                    room=geometry.rooms(inside, pieces, offered, chamber),
                 ),
                 signal=signal,
                 bounds=bounds,
                 geometry=geometry,
                 pieces=pieces,
+                partition=partition,
             )
         )
     return Prepared(

@@ -124,8 +124,8 @@ def _displaced(task: Task, d: int, o: int, length: float) -> float:
     return taken
 
 
-def _where(built: Built) -> tuple[str, ...]:
-    words = []
+def _where(task: Task, driver: DriverChoice, built: Built) -> tuple[str, ...]:
+    words = [f"{driver.driver.name or 'driver'}: on the partition"] if task.partition is not None else []
     for item, place in zip(built.items, built.layout.places, strict=True):
         opposed = any(place.item in pair for pair in built.layout.opposed)
         words.append(f"{item.name or item.kind}: {place.face}" + (", opposed" if opposed else ""))
@@ -213,7 +213,10 @@ def realise(
     length = (
         float(row[_AT["amount"]]) if opening is not None and isinstance(opening.part, VentStock) else None
     )
-    built = task.geometry.build(float(row[_AT["inside"]]), driver, opening, length)
+    share = float(row[_AT["share"]])
+    partition = task.partition
+    chamber = (lambda plan: partition.front_of(plan, share, d)) if partition is not None else None
+    built = task.geometry.build(float(row[_AT["inside"]]), driver, opening, length, chamber)
     inside = inside_volume(built.plan)
     net = inside - _displaced(task, d, o, length or 0.0)
     if brief.space.net_volume is not None:
@@ -249,7 +252,7 @@ def realise(
         weight=weight,
         group_delay=float(response.group_delay.max()),
         passive_ratio=_ratio(driver, fitted),
-        layout=_where(built),
+        layout=_where(task, driver, built),
     )
 
 

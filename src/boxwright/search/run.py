@@ -80,8 +80,9 @@ def _refined(task: Task, result: BlockResult) -> BlockResult:
         if not rows.size:
             break
         seeds = np.arange(rows.shape[0])
-        if rows.shape[0] > MOST_REFINED:
-            seeds = np.argsort(_scores(rows), kind="stable")[:MOST_REFINED]
+        most = MOST_REFINED if task.grid.share.size == 1 else MOST_REFINED // len(_SHARE_OFFSETS)
+        if rows.shape[0] > most:
+            seeds = np.argsort(_scores(rows), kind="stable")[:most]
         pairs, points = _neighbours(task, rows[seeds], keys[seeds], part)
         found, outcomes = judge_points(task, pairs, points, full=False)
         ok = outcomes == FITS

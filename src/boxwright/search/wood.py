@@ -13,7 +13,7 @@ from boxwright.parts import Sheet
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.shape import boxes_for
 
-__all__ = ["Axis", "axes_of", "woods_of"]
+__all__ = ["Axis", "axes_of", "plans_along", "woods_of"]
 
 Real = NDArray[np.float64]
 Axis = Literal["width", "height", "depth"]
@@ -24,8 +24,9 @@ def axes_of(space: Space) -> tuple[Axis, ...]:
     return ("width", "height", "depth") if space.shape == "box" else ("width",)
 
 
-def _along(plans: tuple[BoxPlan, ...], space: Space, axes: tuple[Axis, ...]) -> tuple[BoxPlan | None, ...]:
-    """The plan that is the space shrunk along each axis; None: it would be too thin."""
+def plans_along(space: Space, sheet: Sheet, volume: float) -> tuple[BoxPlan | None, ...]:
+    """The box of an inside volume that is the space shrunk along each axis; None: it would be too thin."""
+    plans, axes = boxes_for(space, sheet.thickness, volume, sheet=sheet.name), axes_of(space)
     if len(axes) == 1:
         return plans
     return tuple(
@@ -44,8 +45,4 @@ def _wood(plan: BoxPlan | None, sheet: Sheet) -> tuple[float, float]:
 
 def woods_of(space: Space, sheet: Sheet, volumes: Real) -> Real:
     """Weight and price of the wood for inside volumes, shape (n, axes, 2). [kg], [currency]."""
-    axes = axes_of(space)
-    return np.array([
-        [_wood(plan, sheet) for plan in _along(boxes_for(space, sheet.thickness, float(v)), space, axes)]
-        for v in volumes
-    ])  # fmt: skip
+    return np.array([[_wood(plan, sheet) for plan in plans_along(space, sheet, float(v))] for v in volumes])

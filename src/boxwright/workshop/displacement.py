@@ -6,7 +6,7 @@ Where a data sheet leaves sizes out they are estimated from the cone's area; eve
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from boxwright.design import VentOpening
@@ -237,7 +237,10 @@ def net_volume(
 
 
 def net_volume_of(design: Design) -> NetVolume:
-    """Air left in a design's own box; every driver, passive and vent is taken to stand in it."""
+    """Air left in a design's own box; every driver, passive and vent is taken to stand in it.
+
+    A design with a front chamber has a partition across its longest inner side, one wall thick.
+    """
     if design.box is None:
         raise InputError("design must have a [box] for this, got none")
     inner_profile(outer_profile(design.box), design.box.wall)
@@ -245,6 +248,15 @@ def net_volume_of(design: Design) -> NetVolume:
     passives = tuple(
         (o.passive, o.count, o.added_mass) for o in design.openings if not isinstance(o, VentOpening)
     )
-    return net_volume(
+    found = net_volume(
         design.box, drivers=((design.driver, design.arrangement.count),), passives=passives, vents=vents
     )
+    if design.front is None:
+        return found
+    return replace(found, taken=found.taken | {"partition": _partition(design.box)})
+
+
+def _partition(plan: BoxPlan) -> float:
+    """Volume of a panel across the longest inner side of a box, or across the width of another shape. [m³]."""
+    across = plan.width if plan.shape != "box" else max(plan.width, plan.height, plan.depth)
+    return inside_volume(plan) / (across - 2.0 * plan.wall) * plan.wall
