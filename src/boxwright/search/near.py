@@ -17,7 +17,7 @@ from boxwright.search.candidate import COLUMNS
 from boxwright.search.prepare import Prepared, retargeted
 from boxwright.search.realise import keeps, realise
 from boxwright.search.shortlist import Candidate, NearMiss
-from boxwright.search.survey import EASY, PAIRS, SHORTFALLS, Survey, refined, survey_of
+from boxwright.search.survey import EASY, PAIRS, SHORTFALLS, Survey, points_of, refined, survey_of
 from boxwright.search.wood import axes_of
 from boxwright.workshop.shape import inside_volume
 
@@ -32,7 +32,7 @@ _SEEDS = 8  # candidates that one limit alone keeps out and that are looked at m
 _BUILT = 4  # of these, how many are built
 # How far up the reach and down the level may go to let a family in, and how closely that is found.
 _HIGHEST_REACH, _LEAST_LEVEL, _SHARE_STEP = 3.0, 12.0, 0.01
-_PAIRS = 300  # of a task, those that come closest, are judged anew for another target
+_JUDGED = 6_000  # candidates of a task, of the pairs that come closest, are judged anew for another target
 _ROOM_STEP = 0.05  # room that counts as much as one step of the other limits. [m]
 
 
@@ -180,7 +180,7 @@ def _closest(
 
     A lower level needs less drive below the reach as well, and a higher reach wants the level from there only.
     """
-    pairs = found.nearest(_PAIRS)
+    pairs = found.nearest(max(1, _JUDGED // points_of(found.task).shape[0]))
 
     def at(share: float) -> tuple[float, Target, Candidate] | None:
         other = replace(brief, target=target_at(share))

@@ -18,7 +18,7 @@ from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR, VENT_FILLS
 from boxwright.search.points import judge_points
 from boxwright.search.tables import OpeningRow, driver_row
 
-__all__ = ["EASY", "PAIRS", "SHORTFALLS", "Survey", "refined", "survey", "survey_of"]
+__all__ = ["EASY", "PAIRS", "SHORTFALLS", "Survey", "points_of", "refined", "survey", "survey_of"]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -114,7 +114,7 @@ def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
     return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
 
 
-def _points(task: Task) -> Real:
+def points_of(task: Task) -> Real:
     """The coarse grid of inside volume, tuning and share, shape (n, 3)."""
     grid = task.grid
     inside = np.geomspace(grid.inside[0], grid.inside[-1], VOLUMES)
@@ -126,7 +126,7 @@ def _points(task: Task) -> Real:
 
 def survey_of(brief: Brief, task: Task, pairs: Whole) -> Survey:
     """Judge the coarse grid of some pairs."""
-    points = _points(task)
+    points = points_of(task)
     return _judged(brief, task, np.repeat(pairs, len(points)), np.tile(points, (len(pairs), 1)))
 
 
@@ -141,7 +141,7 @@ def survey(brief: Brief, task: Task, *, workers: int | None = None) -> Survey:
     workers : int, optional
         Threads; by default one a core.
     """
-    points = _points(task)
+    points = points_of(task)
     openings = min(len(task.openings), VENTS) if task.openings else 1
     group = max(1, _GROUP // (openings * len(points)))
 
