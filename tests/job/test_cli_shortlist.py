@@ -94,7 +94,7 @@ def test_a_brief_that_nothing_meets_is_an_answer_not_an_error(tmp_path: Path) ->
         (("--to", "x.toml"), "--save"),
         (("--driver", "Nobody"), "Heron 200"),
         (("--save", "9999"), "choose 1 to"),
-        (("--save", "0"), "number of a candidate"),
+        (("--save", "0"), "whole number of 1 or more"),
         (("--no-examples",), "Heron 200"),
         (("--cluster", "tcp://127.0.0.1:9"), "scheduler"),
     ],

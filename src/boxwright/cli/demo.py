@@ -20,7 +20,7 @@ EXAMPLE = "cinema-trailer.toml"
 
 def demo(
     folder: Annotated[
-        str, typer.Argument(metavar="[FOLDER]", help="Where to; made if it is not there.")
+        str, typer.Argument(metavar="FOLDER", help="Where to; made if it is not there.")
     ] = "demo",
     force: Annotated[
         bool, typer.Option("--force", help="Write into a folder that holds other files, and over them.")
@@ -42,7 +42,6 @@ def demo(
     _check_folder(target, own, force=force)
 
     from boxwright import job
-    from boxwright.atomic import atomic_write
     from boxwright.files import loads_brief_with_notes
     from boxwright.parts.store import Store
 
@@ -56,14 +55,8 @@ def demo(
         files = dict(job.files_of(done, progress))
     files["brief.toml"] = text.encode()  # as it came, with its comments
     _check_names(target, files, own, force=force)
-    _make_folder(target)
     with together():
-        atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted({*files, *own})).encode())
-        for name, data in files.items():
-            atomic_write(target / name, data)
-        for name in own - set(files):
-            (target / name).unlink(missing_ok=True)
-        atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted(files)).encode())
+        _write_all(target, files, own)
     if as_json:
         print_json({"folder": str(target), "files": sorted(files)})
         return
@@ -137,6 +130,13 @@ def _check_folder(folder: Path, own: set[str], *, force: bool) -> None:
 def _check_names(folder: Path, files: dict[str, bytes], own: set[str], *, force: bool) -> None:
     from boxwright.errors import InputError
 
+    folders = [name for name in files if (folder / name).is_dir()]
+    if folders:
+        raise InputError(
+            f"{folders[0]} must be a file, got a folder",
+            place=str(folder),
+            mend="move it away, or name another",
+        )
     foreign = [name for name in files if name not in own and (folder / name).exists()]
     if foreign and not force:
         raise InputError(
@@ -144,6 +144,42 @@ def _check_names(folder: Path, files: dict[str, bytes], own: set[str], *, force:
             place=str(folder),
             mend="add --force",
         )
+
+
+def _write_all(target: Path, files: dict[str, bytes], own: set[str]) -> None:
+    """Write every file beside its place first, so that a disk that fills up leaves the folder as it was."""
+    import contextlib
+    import shutil
+    import tempfile
+    from pathlib import Path
+
+    from boxwright.atomic import atomic_write
+
+    was_there = target.exists()
+    _make_folder(target)
+    ledger = "".join(f"{name}\n" for name in sorted(files)).encode()
+    new = None
+    try:
+        # a ledger that names the old files and the new ones holds whichever of them are there
+        atomic_write(target / LEDGER, "".join(f"{name}\n" for name in sorted({*files, *own})).encode())
+        new = Path(tempfile.mkdtemp(prefix=".new-", dir=target))
+        for name, data in {**files, LEDGER: ledger}.items():
+            atomic_write(new / name, data)
+        for name in own - set(files):
+            (target / name).unlink(missing_ok=True)
+        for name in (*files, LEDGER):
+            (new / name).replace(target / name)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            if not own:
+                (target / LEDGER).unlink()
+        raise
+    finally:
+        if new is not None:
+            shutil.rmtree(new, ignore_errors=True)
+        if not was_there:
+            with contextlib.suppress(OSError):
+                target.rmdir()  # only if nothing came to be in it
 
 
 def _make_folder(folder: Path) -> None:

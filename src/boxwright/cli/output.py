@@ -19,6 +19,7 @@ __all__ = [
     "check_result",
     "given_path",
     "note",
+    "page_width",
     "print_json",
     "progress_bar",
     "quantity",
@@ -42,6 +43,13 @@ def say(text: str) -> None:
 def note(text: str) -> None:
     """Print a message: it goes to stderr."""
     typer.echo(text, err=True)
+
+
+def page_width() -> int | None:
+    """Columns of the terminal that results go to; None: they go to a file or a pipe."""
+    import shutil
+
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
 def print_json(value: Any) -> None:

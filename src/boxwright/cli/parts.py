@@ -48,7 +48,7 @@ def _print_entries(found: dict[str, Sequence[Entry]], *, as_json: bool) -> None:
 
 @app.command("list")
 def list_parts(
-    kind: Annotated[str | None, typer.Argument(metavar="[KIND]", help="Which kind; by default all.")] = None,
+    kind: Annotated[str | None, typer.Argument(metavar="KIND", help="Which kind; by default all.")] = None,
     where: Where = None,
     store: StoreFile = None,
     no_examples: Bare = False,
@@ -61,7 +61,7 @@ def list_parts(
 @app.command("find")
 def find_parts(
     words: Annotated[
-        str, typer.Argument(metavar="WORDS", help="All in name or notes, each from its beginning.")
+        str, typer.Argument(metavar="WORDS", help="Words in name or notes; the beginning of each is enough.")
     ],
     kind: KindOption = None,
     where: Where = None,
@@ -127,12 +127,12 @@ def _entry(store: Store, name: str, kind: str | None) -> Entry:
     )
 
 
-@app.command("add")
+@app.command("add", short_help="Add a part from its data sheet.")
 def add_part(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="driver, passive, vent, amplifier or sheet.")],
     values: Annotated[
         list[str],
-        typer.Argument(metavar="FIELD=VALUE...", help='name="Rook 8" "fs=32 Hz" qts=0.41 "vas=34 L" ...'),
+        typer.Argument(metavar="FIELD=VALUE", help='name="Rook 8" "fs=32 Hz" qts=0.41 "vas=34 L" ...'),
     ],
     replace: Annotated[
         bool, typer.Option("--replace", help="Take the place of a part of the same name.")
@@ -182,6 +182,6 @@ def remove_part(
         say(f"{name} removed")
 
 
-app.command("check")(check_parts)
-app.command("import")(import_file)
-app.command("export")(export_file)
+app.command("check", short_help="Check data sheets against themselves.")(check_parts)
+app.command("import", short_help="Import parts from CSV or TOML.")(import_file)
+app.command("export", short_help="Export parts to CSV or TOML.")(export_file)

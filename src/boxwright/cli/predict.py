@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boxwright.cli.output import given_path, note, print_json, quantity, say, whole
+from boxwright.cli.output import given_path, note, page_width, print_json, quantity, say, whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -73,7 +73,7 @@ def predict(
     with blaming(design):
         usual = response.predict(found, voltage=volts)
         shown = response.predict(found, frequency=READOUT if chosen is None else chosen, voltage=volts)
-    say(response_text(found, usual, shown, notes=notes))
+    say(response_text(found, usual, shown, notes=notes, width=page_width()))
 
 
 def _frequencies(

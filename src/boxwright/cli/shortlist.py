@@ -11,6 +11,7 @@ from boxwright.cli.output import (
     check_result,
     given_path,
     note,
+    page_width,
     print_json,
     progress_bar,
     say,
@@ -94,7 +95,7 @@ def shortlist(
     else:
         from boxwright.report.picks import shortlist_text
 
-        say(shortlist_text(found, most=most, routes=compared, notes=notes).rstrip("\n"))
+        say(shortlist_text(found, most=most, routes=compared, notes=notes, width=page_width()).rstrip("\n"))
     if save is not None:
         note(f"candidate {save} written to {path}")
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 __all__ = ["WIDTH", "columns", "plain", "wrapped"]
 
-WIDTH = 100
+WIDTH = 80
 
 
 def plain(text: str) -> str:
@@ -32,7 +32,13 @@ def _width(text: str) -> int:
 
 
 def columns(
-    head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence[int] = (0,), indent: str = ""
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    left: Sequence[int] = (0,),
+    indent: str = "",
+    width: int | None = None,
+    fold: Sequence[int] = (),
 ) -> str:
     """A table in which every column is as wide as its widest cell.
 
@@ -45,7 +51,29 @@ def columns(
         Columns of words, set to the left; the rest are numbers, set to the right.
     indent : str
         Before every line.
+    width : int, optional
+        Of the terminal; None: as wide as it gets.
+    fold : sequence of int
+        Columns that go under their row where the table would be wider than that.
     """
+    wide = _columns(head, rows, left, indent)
+    if width is None or not fold or max(map(_width, wide.split("\n"))) <= width:
+        return wide
+
+    def kept(row: Sequence[str]) -> list[str]:
+        return ["" if c in fold else cell for c, cell in enumerate(row)]
+
+    narrow = _columns(kept(head), [kept(row) for row in rows], left, indent).split("\n")
+    first = len(narrow) - len(rows)
+    under_each = ["; ".join(plain(row[c]) for c in fold if row[c]) for row in rows]
+    below = [f"{indent}    {text}" if text else "" for text in under_each]
+    lines = narrow[:first]
+    for line, under in zip(narrow[first:], below, strict=True):
+        lines += [line, under] if under else [line]
+    return "\n".join(lines)
+
+
+def _columns(head: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int], indent: str) -> str:
     cells = [[plain(cell) for cell in row] for row in (head, *rows)]
     used = [c for c in range(len(head)) if any(row[c] for row in cells)]
     widths = {c: max(_width(row[c]) for row in cells) for c in used}

@@ -24,6 +24,7 @@ __all__ = [
 
 _HEAD = ("", "route", "parts", "air L", "reach Hz", "clean dB", "kg", "cost", "what binds")
 _LEFT = (0, 1, 2, 8)
+_FOLDED = (2, 8)
 _WEIGHED = {"outer_volume": "size", "clean_level": "level", "price": "cost"}
 
 
@@ -62,12 +63,13 @@ def _row(label: str, candidate: Candidate) -> list[str]:
     ]
 
 
-def candidate_table(candidates: Sequence[Candidate]) -> str:
-    """The candidates in their order, numbered from 1."""
-    return columns(_HEAD, [_row(str(n), c) for n, c in enumerate(candidates, 1)], left=_LEFT[1:])
+def candidate_table(candidates: Sequence[Candidate], width: int | None = None) -> str:
+    """The candidates in their order, numbered from 1; ``width`` of the terminal, if it matters."""
+    rows = [_row(str(n), c) for n, c in enumerate(candidates, 1)]
+    return columns(_HEAD, rows, left=_LEFT[1:], width=width, fold=_FOLDED)
 
 
-def best_table(shortlist: Shortlist) -> str:
+def best_table(shortlist: Shortlist, width: int | None = None) -> str:
     """The balanced pick and the best in each objective, with their numbers."""
     rows = []
     if shortlist.balanced is not None:
@@ -76,7 +78,7 @@ def best_table(shortlist: Shortlist) -> str:
         if word in shortlist.best:
             index = shortlist.best[word]
             rows.append(_row(f"{word} ({index + 1})", shortlist.candidates[index]))
-    return columns(_HEAD, rows, left=_LEFT)
+    return columns(_HEAD, rows, left=_LEFT, width=width, fold=_FOLDED)
 
 
 def weighting_words(shortlist: Shortlist) -> str:
@@ -95,7 +97,8 @@ def rejection_table(rejections: Sequence[Rejection], most: int | None = None) ->
     rows = [[f"{r.count:,}", f"{route_words(r.family)}:" if r.family else "", r.reason] for r in shown]
     rest = rejections[len(shown) :]
     if rest:
-        rows.append([f"{sum(r.count for r in rest):,}", "", f"for {len(rest)} other reasons"])
+        others = "another reason" if len(rest) == 1 else f"{len(rest)} other reasons"
+        rows.append([f"{sum(r.count for r in rest):,}", "", f"for {others}"])
     return columns(("", "", ""), rows, left=(1, 2), indent="  ")
 
 
@@ -115,15 +118,25 @@ def _route(route: RouteHere) -> list[str]:
     ]
 
 
-def routes_text(routes: Routes) -> str:
+def routes_text(routes: Routes, width: int | None = None) -> str:
     """Closed, port or passive for one driver: what each needs, reaches and costs, and which to take."""
     head = (
-        "", "fits", "needs", "air L", "reach Hz", "clean dB", "air m/s", "travel used %", "air moved ×", "kg", "cost"
+        "", "fits", "needs", "air L", "reach Hz", "clean dB", "air m/s", "travel %", "air ×", "kg", "cost"
     )  # fmt: skip
-    lines = [plain(routes.driver), wrapped(routes.advice)]
-    lines.append(columns(head, [_route(r) for r in routes.routes], left=(0, 1, 2), indent="  "))
-    lines += [wrapped(f"{route_words(r.family)}: {r.why_not}") for r in routes.routes if r.why_not]
+    rows = [_route(r) for r in routes.routes]
+    lines = [plain(routes.driver), wrapped(_limits_in_words(routes.advice))]
+    lines.append(columns(head, rows, left=(0, 1, 2), indent="  ", width=width, fold=(2,)))
+    lines += [
+        wrapped(f"{route_words(r.family)}: {_limits_in_words(r.why_not)}") for r in routes.routes if r.why_not
+    ]
     return "\n".join(lines)
+
+
+def _limits_in_words(text: str) -> str:
+    """A sentence of the search with its limits called what the tables call them."""
+    for name in ("driver travel",):
+        text = text.replace(f"({name})", f"({binding_words(name)})")
+    return text
 
 
 def _headline(shortlist: Shortlist) -> str:
@@ -146,6 +159,7 @@ def shortlist_text(
     routes: Sequence[Routes] | None = None,
     reasons: int | None = 12,
     notes: Sequence[str] = (),
+    width: int | None = None,
 ) -> str:
     """A whole shortlist for a terminal or a text file.
 
@@ -159,16 +173,18 @@ def shortlist_text(
         Reasons for rejection shown one by one; None: all. [-]
     notes : sequence of str
         Remarks on the brief.
+    width : int, optional
+        Of the terminal; None: tables are as wide as they get. [character]
     """
     count = len(shortlist.candidates)
     lines = [plain(shortlist.brief.name) or "A brief without a name", wrapped(asked(shortlist.brief)), ""]
     lines.append(wrapped(_headline(shortlist), indent=""))
     lines += [wrapped(note, first="· ") for note in dict.fromkeys((*notes, *shortlist.warnings))]
     if count:
-        lines += _section("Best in each (number of the candidate)", best_table(shortlist))
+        lines += _section("Best in each (number of the candidate)", best_table(shortlist, width))
         lines += _section("", wrapped(weighting_words(shortlist), indent=""))[2:]
         shown = f"Ranked, the first {most} of {count}" if count > most else "Ranked"
-        lines += _section(shown, candidate_table(shortlist.candidates[:most]))
+        lines += _section(shown, candidate_table(shortlist.candidates[:most], width))
     lines += _section(
         "Why the others fell away, by the first limit they broke",
         rejection_table(shortlist.rejections, reasons),
@@ -178,11 +194,17 @@ def shortlist_text(
     chosen = shortlist.routes[:3] if routes is None else routes
     if chosen:
         left = len(shortlist.routes) - len(chosen)
-        more = f"; {left} more drivers: --driver NAME" if routes is None and left > 0 else ""
         lines += _section(
-            f"Closed, port or passive here (best box of each driver, whether or not it fits{more})",
-            "\n\n".join(routes_text(r) for r in chosen),
+            "Closed, port or passive here: the best box of each driver, fitting or not",
+            wrapped(
+                "At the level asked for: air m/s in the port, travel % of what the passive has; air ×: the"
+                " air that port or passive moves at the reach, over the cone's."
+            ),
         )
+        lines.append("\n\n".join(routes_text(r, width) for r in chosen))
+        if routes is None and left > 0:
+            drivers = "driver is" if left == 1 else "drivers are"
+            lines += ["", f"{left} more {drivers} compared: ask with --driver NAME"]
     return "\n".join(lines) + "\n"
 
 

@@ -33,13 +33,15 @@ def _moved(opening: OpeningResponse, i: int) -> str:
     return _number(float(opening.air_speed[i]), ".1f") if opening.air_speed is not None else "–"
 
 
-def readout(response: Response) -> str:
+def readout(response: Response, width: int | None = None) -> str:
     """The response as a table, one line a frequency.
 
     Parameters
     ----------
     response : Response
         At the frequencies to be shown.
+    width : int, optional
+        Of the terminal; where the table is wider, phase and delay are left to JSON and CSV. [character]
     """
     head = ["Hz", "level dB", "clean dB", "what binds", "cone mm"]
     for opening in response.openings:
@@ -63,7 +65,10 @@ def readout(response: Response) -> str:
                 _number(float(response.group_delay[i]) * 1e3, ".1f"),
             ]
         )
-    return columns(head, rows, left=(3,))
+    wide = columns(head, rows, left=(3,))
+    if width is None or len(wide.split("\n", 1)[0]) <= width:
+        return wide
+    return columns(head[:-2], [row[:-2] for row in rows], left=(3,))
 
 
 def response_text(
@@ -73,6 +78,7 @@ def response_text(
     *,
     target: Target | None = None,
     notes: Sequence[str] = (),
+    width: int | None = None,
 ) -> str:
     """A design's response for a terminal: figures, verdicts, readout.
 
@@ -87,6 +93,8 @@ def response_text(
         What a brief asks of it.
     notes : sequence of str
         Further remarks.
+    width : int, optional
+        Of the terminal; None: the table is as wide as it gets. [character]
     """
     name = plain(design.name) or "A box without a name"
     figures = [[f.name, f.value, f.note] for f in key_figures(design, response, target=target)]
@@ -95,7 +103,7 @@ def response_text(
     for verdict in verdicts(design, response, target=target):
         lines += [wrapped(verdict.headline, first=f"{MARKS[verdict.tone]} "), wrapped(verdict.detail)]
     lines += [wrapped(note, first="· ") for note in dict.fromkeys((*notes, *response.warnings))]
-    lines += ["", readout(shown)]
+    lines += ["", readout(shown, width)]
     return "\n".join(lines)
 
 
