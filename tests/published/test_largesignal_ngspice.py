@@ -16,7 +16,7 @@ from boxwright.largesignal.transient import follow_voltage
 
 DRIVES = drives(seed=77, each=6)
 PERIODS, POINTS = 3, 600
-CLOSE = 2e-4
+CLOSE = 5e-4
 
 
 @pytest.fixture(scope="module")

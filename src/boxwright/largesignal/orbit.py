@@ -107,7 +107,7 @@ def follow(
         for r in range(n):
             size[r] = scale[r]
             for j in range(steps):
-                size[r] = max(size[r], abs(ring[j, r]))
+                size[r] = max(size[r], abs(ring[j, r] - rest[r]))
         while status == UNSETTLED and tries <= _TRIES:
             wanted = goal if abs(stride) >= abs(goal - at) else at + stride
             if tries == 0:
@@ -122,7 +122,7 @@ def follow(
                 _settle(begun, omega, goal, substeps, rows, inflow, cubics, guess, work)
                 for r in range(n):
                     for j in range(steps):
-                        size[r] = max(size[r], abs(guess[j, r]))
+                        size[r] = max(size[r], abs(guess[j, r] - rest[r]))
                 copy(guess, ring)
                 copy(guess, before)
                 at, at_before, wanted = goal, goal, goal

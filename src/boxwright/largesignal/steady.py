@@ -1,14 +1,17 @@
 """Steady motion under a sine of any level: harmonics of everything that moves, and whether it is the only one.
 
-`level_map` follows the motion up over all levels at every frequency and down again; where the two ways differ, the
-box has two steady motions and jumps between them. `steady` answers for one sine.
+`level_map` follows the motion up over all levels at every frequency. At the highest level it also comes from lower and
+from higher frequencies, and from what it finds it goes down again over all levels. Where the ways differ, the box has
+two steady motions and jumps between them. `steady` answers for one sine.
 """
 
 from __future__ import annotations
 
 import math
 import os
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +33,8 @@ _STEPS = 128
 # Two motions that differ by more than this share of the travel are two.
 _SAME = 0.01
 _HIGHEST_LOOK = 2.0
+# Steps within an octave on the way through frequencies.
+_STRIDES = 12
 
 
 def steady(model: Model, frequency: float, voltage: float, *, steps: int = _STEPS) -> Steady:
@@ -52,8 +57,8 @@ def steady(model: Model, frequency: float, voltage: float, *, steps: int = _STEP
 
     Notes
     -----
-    The level rises from a 32nd to the wanted one, goes on to twice that and comes down again, so that a second motion
-    at the wanted level is found if the way down begins on it.
+    The level rises from a 32nd to the wanted one and goes on to twice that; there the motion also comes from an octave
+    below and an octave above, as hard and soft springs each ask for, and the level comes down again.
 
     References
     ----------
@@ -120,38 +125,122 @@ def level_map(
     if not (np.all(np.isfinite(voltage)) and np.all(voltage > 0.0) and np.all(np.diff(voltage) > 0.0)):
         raise InputError(f"voltages must be > 0 V and rise, got {voltage.tolist()}")
     peaks = math.sqrt(2.0) * voltage
-    n, nl = len(model.states), voltage.size
-    linear, through = linearised(model)
-    eigenvalues = np.linalg.eigvals(linear[:n])
+    follower = _follower(model, steps)
     ways = 2 if both_ways else 1
-    waves = np.empty((ways, frequency.size, nl, steps, model.width))
-    report = np.empty((ways, frequency.size, nl, 4))
-    turning = np.exp(2j * np.pi * np.arange(steps) / steps)
+    waves = np.empty((ways, frequency.size, voltage.size, steps, model.width))
+    report = np.empty((ways, frequency.size, voltage.size, 4))
+    workers = threads or os.cpu_count() or 1
 
-    def one(k: int) -> None:
-        omega = 2.0 * math.pi * float(frequency[k])
-        phasor = np.linalg.solve(1j * omega * np.eye(n) - linear[:n], through[:n]) * peaks[0]
-        ring = model.rest + (phasor[None, :] * turning[:, None]).real
-        scale = np.abs(phasor) + 1e-12 + 1e-9 * np.max(np.abs(phasor))
-        # room for a coil whose inductance shrinks with travel: five times the fastest rate at rest
-        substeps = max(1, math.ceil(5.0 * np.max(np.abs(eigenvalues)) * 2.0 * math.pi / (omega * steps)))
-        args = (model.rest, scale, substeps, model.rows, model.inflow, model.cubics)
-        follow(omega, peaks, float(peaks[0]), ring, *args, waves[0, k], report[0, k])
-        if both_ways:
-            top = float(peaks[-1])
-            down, said = np.empty_like(waves[0, k]), np.empty((nl, 4))
-            follow(omega, peaks[::-1].copy(), top, ring, *args, down, said)
-            waves[1, k], report[1, k] = down[::-1], said[::-1]
+    def up(k: int) -> None:
+        ring = follower.near_rest(float(frequency[k]), float(peaks[0]))
+        follower.along(float(frequency[k]), peaks, ring, waves[0, k], report[0, k])
 
-    workers = min(threads or os.cpu_count() or 1, frequency.size)
-    if workers == 1:
-        for k in range(frequency.size):
-            one(k)
-    else:
-        with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(one, range(frequency.size)))
+    _share_out(up, range(frequency.size), workers)
+    if both_ways:
+        top = waves[0, :, -1, :, : len(model.states)]
+        arrivals = np.empty((2, *top.shape))
+
+        def across(way: int) -> None:
+            _across(follower, frequency, float(peaks[-1]), way == 1, arrivals[way])
+
+        _share_out(across, range(2), workers)
+
+        def down(k: int) -> None:
+            ring = _farthest(top[k], arrivals[:, k], model.travel_at[0])
+            back, said = np.empty_like(waves[0, k]), np.empty_like(report[0, k])
+            follower.along(float(frequency[k]), peaks[::-1].copy(), ring, back, said)
+            waves[1, k], report[1, k] = back[::-1], said[::-1]
+
+        _share_out(down, range(frequency.size), workers)
     way_down = _gathered(model, frequency, voltage, waves[1], report[1], None) if both_ways else None
     return _gathered(model, frequency, voltage, waves[0], report[0], way_down)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Follower:
+    """A model with what every way through frequencies and levels needs of it."""
+
+    model: Model
+    steps: int
+    linear: Real
+    through: Real
+    fastest: float
+
+    def near_rest(self, frequency: float, peak: float) -> Real:
+        """The linear model's motion, shape (steps, n)."""
+        turning = np.exp(2j * np.pi * np.arange(self.steps) / self.steps)
+        return np.asarray(self.model.rest + (self._phasor(frequency, peak)[None, :] * turning[:, None]).real)
+
+    def along(self, frequency: float, peaks: Real, ring: Real, waves: Real, report: Real) -> None:
+        """Follow the motion in ``ring``, that of about the first peak, through all peaks; see `orbit.follow`."""
+        phasor = np.abs(self._phasor(frequency, float(peaks[0])))
+        scale = phasor + 1e-12 + 1e-9 * np.max(phasor)
+        omega = 2.0 * math.pi * frequency
+        # room for a coil whose inductance shrinks with travel: five times the fastest rate at rest
+        substeps = max(1, math.ceil(5.0 * self.fastest * 2.0 * math.pi / (omega * self.steps)))
+        m = self.model
+        follow(
+            omega,
+            peaks,
+            float(peaks[0]),
+            ring,
+            m.rest,
+            scale,
+            substeps,
+            m.rows,
+            m.inflow,
+            m.cubics,
+            waves,
+            report,
+        )
+
+    def _phasor(self, frequency: float, peak: float) -> Complex:
+        n = self.linear.shape[1]
+        system = 2j * math.pi * frequency * np.eye(n) - self.linear
+        return np.asarray(np.linalg.solve(system, self.through) * peak, np.complex128)
+
+
+def _follower(model: Model, steps: int) -> _Follower:
+    linear, through = linearised(model)
+    n = len(model.states)
+    fastest = float(np.max(np.abs(np.linalg.eigvals(linear[:n]))))
+    return _Follower(model=model, steps=steps, linear=linear[:n], through=through[:n], fastest=fastest)
+
+
+def _share_out(work: Callable[[int], None], items: range, workers: int) -> None:
+    if min(workers, len(items)) == 1:
+        for item in items:
+            work(item)
+        return
+    with ThreadPoolExecutor(min(workers, len(items))) as pool:
+        list(pool.map(work, items))
+
+
+def _across(follower: _Follower, frequency: Real, peak: float, falling: bool, arrivals: Real) -> None:
+    """Motion at one level, coming through all frequencies from an octave below the lowest or above the highest.
+
+    ``arrivals`` (nf, steps, n) receives it at each frequency.
+    """
+    order = np.argsort(frequency)[:: -1 if falling else 1]
+    here = float(frequency[order[0]]) * (2.0 if falling else 0.5)
+    peaks = np.array([peak])
+    ring = follower.near_rest(here, peak)
+    waves, report = np.empty((1, follower.steps, follower.model.width)), np.empty((1, 4))
+    for k in order:
+        goal = float(frequency[k])
+        count = max(1, math.ceil(abs(math.log2(goal / here)) * _STRIDES))
+        for at in np.geomspace(here, goal, count + 1)[1:]:
+            follower.along(float(at), peaks, ring, waves, report)
+        here = goal
+        arrivals[k] = ring
+
+
+def _farthest(usual: Real, arrivals: Real, travel_at: int) -> Real:
+    """Of the motions that came from other frequencies the one farthest from the usual; that, if none is another."""
+    apart = np.max(np.abs(arrivals[:, :, travel_at] - usual[:, travel_at]), axis=1)
+    far = int(np.argmax(apart))
+    differs = apart[far] > _SAME * np.ptp(usual[:, travel_at])
+    return np.ascontiguousarray(arrivals[far] if differs else usual)
 
 
 def _gathered(
