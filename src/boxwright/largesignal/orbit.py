@@ -140,7 +140,7 @@ def follow(
                         status = CONVERGED if tries == 0 else SETTLED
                     else:
                         tries += 1
-            elif tries == 0 and halvings < _HALVINGS:
+            elif tries == 0 and halvings < _HALVINGS and at != goal:
                 halvings += 1
                 stride *= 0.5
             else:

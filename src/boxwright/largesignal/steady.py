@@ -32,6 +32,7 @@ _MAP_STEPS = 64
 _STEPS = 128
 # Two motions that differ by more than this share of the travel are two.
 _SAME = 0.01
+_RISE = np.array([1 / 32, 1 / 8, 1 / 4, 1 / 2, 1 / math.sqrt(2.0), 1.0])
 _HIGHEST_LOOK = 2.0
 # Steps within an octave on the way through frequencies.
 _STRIDES = 12
@@ -64,7 +65,7 @@ def steady(model: Model, frequency: float, voltage: float, *, steps: int = _STEP
     ----------
     ascher1995
     """
-    rising = voltage * np.array([1 / 32, 1 / 8, 1 / 4, 1 / 2, 1 / math.sqrt(2.0), 1.0])
+    rising = voltage * _RISE
     above = voltage * np.geomspace(1.0, _HIGHEST_LOOK, 5)[1:]
     found = level_map(model, np.array([frequency]), np.concatenate([rising, above]), steps=steps)
     here = rising.size - 1
@@ -224,8 +225,10 @@ def _across(follower: _Follower, frequency: Real, peak: float, falling: bool, ar
     order = np.argsort(frequency)[:: -1 if falling else 1]
     here = float(frequency[order[0]]) * (2.0 if falling else 0.5)
     peaks = np.array([peak])
-    ring = follower.near_rest(here, peak)
-    waves, report = np.empty((1, follower.steps, follower.model.width)), np.empty((1, 4))
+    rising = peak * _RISE
+    ring = follower.near_rest(here, float(rising[0]))
+    waves, report = np.empty((rising.size, follower.steps, follower.model.width)), np.empty((rising.size, 4))
+    follower.along(here, rising, ring, waves, report)
     for k in order:
         goal = float(frequency[k])
         count = max(1, math.ceil(abs(math.log2(goal / here)) * _STRIDES))
