@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any, cast
 import typer
 from typer.core import TyperGroup
 
-from boxwright.cli import demo, parts, predict, report, shortlist
+from boxwright.cli import demo, parts, predict, prove, report, shortlist
 from boxwright.errors import BoxwrightError
 
 if TYPE_CHECKING:
@@ -105,6 +105,7 @@ def _common(
 app.command("demo", short_help="The whole job on the bundled example, every file in a folder.")(demo.demo)
 app.command("shortlist", short_help="Every box a brief allows, ranked, with reasons.")(shortlist.shortlist)
 app.command("predict", short_help="Level, travel, impedance, highest clean level.")(predict.predict)
+app.command("prove", short_help="What it does at level, in heat, under gravity, across units.")(prove.prove)
 app.command("report", short_help="One PDF or HTML to hand on.")(report.report)
 app.add_typer(parts.app, name="parts")
 

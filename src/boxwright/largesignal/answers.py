@@ -1,0 +1,111 @@
+"""One steady sine as plain numbers for JSON and for a terminal."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from boxwright.acoustics.checking import check_design, check_voltage
+from boxwright.compound import equivalent_driver
+from boxwright.design import Design, Opening, PassiveOpening
+from boxwright.errors import CannotSolve, InputError
+from boxwright.largesignal.heat import COPPER, STATED_AT
+from boxwright.largesignal.model import model_of
+from boxwright.largesignal.steady import steady
+from boxwright.largesignal.waves import Steady, Wave
+
+__all__ = ["sine_at", "steady_dict"]
+
+_WARMEST = 700.0
+_LOWEST, _HIGHEST = 0.5, 2000.0
+
+
+def sine_at(
+    design: Design, frequency: float, voltage: float, *, coil_temperature: float | None = None
+) -> Steady:
+    """Steady motion of a design under one sine, its filters left out.
+
+    Parameters
+    ----------
+    frequency : float
+        > 0. [Hz]
+    voltage : float
+        At the amplifier, rms, > 0; the cable's resistance counts. [V]
+    coil_temperature : float, optional
+        By default that at which the data sheet's resistance counts. [K]
+
+    Raises
+    ------
+    InputError
+        If the frequency is not from 0.5 to 2000 Hz, the voltage is not positive, or the coil is hotter than
+        any coil gets.
+    CannotSolve
+        If the voltage is beyond what the equations can be followed to, or a chamber is a line.
+    """
+    check_design(design)
+    check_voltage(voltage)
+    if not _LOWEST <= frequency <= _HIGHEST:
+        raise InputError(f"frequency must be from {_LOWEST:g} to {_HIGHEST:g} Hz, got {frequency:g}")
+    plain = replace(design, source=replace(design.source, filters=()))
+    re = None
+    if coil_temperature is not None:
+        if not 200.0 <= coil_temperature <= _WARMEST:
+            raise InputError(
+                f"temperature of the coil must be from 200 to {_WARMEST:.0f} K, got {coil_temperature:g}"
+            )
+        cold = equivalent_driver(design.driver, design.arrangement).re
+        re = cold * (1.0 + COPPER * (coil_temperature - STATED_AT))
+    found = steady(model_of(plain, re=re), frequency, voltage)
+    if not np.all(np.isfinite(found.driver_travel.harmonics)):
+        raise CannotSolve(f"no motion was found at {voltage:g} V: it is far beyond what the model can follow")
+    return found
+
+
+def steady_dict(design: Design, found: Steady) -> dict[str, object]:
+    """Plain lists and numbers, SI; what is no number becomes None.
+
+    Parameters
+    ----------
+    design : Design
+        That was asked about.
+    """
+    answer = _motion(design, found)
+    others = [] if found.other is None else [_motion(design, found.other)]
+    return {
+        "name": design.name,
+        "frequency_hz": found.frequency,
+        "voltage_v": found.voltage,
+        **answer,
+        "other_motions": others,
+        "warnings": list(found.remarks),
+    }
+
+
+def _motion(design: Design, found: Steady) -> dict[str, object]:
+    distortion = float(found.pressure.distortion)
+    return {
+        "status": found.status,
+        "driver_travel_m": _wave(found.driver_travel, extremes=True),
+        "openings": [_opening(o, wave) for o, wave in zip(design.openings, found.openings, strict=True)],
+        "current_a": _wave(found.current, extremes=True),
+        "pressure_pa": _wave(found.pressure),
+        "distortion": distortion if math.isfinite(distortion) else None,
+        "multiplier": found.multiplier if math.isfinite(found.multiplier) else None,
+    }
+
+
+def _opening(opening: Opening, wave: Wave) -> dict[str, object]:
+    if isinstance(opening, PassiveOpening):
+        head = {"kind": "passive", "name": opening.passive.name, "count": opening.count}
+        return {**head, "travel_m": _wave(wave, extremes=True)}
+    head = {"kind": "vent", "name": "", "count": opening.count}
+    return {**head, "air_speed_m_s": _wave(wave, extremes=True)}
+
+
+def _wave(wave: Wave, *, extremes: bool = False) -> dict[str, object]:
+    told: dict[str, object] = {"harmonics": [float(h) if math.isfinite(h) else None for h in wave.harmonics]}
+    if extremes:
+        told |= {"lowest": float(wave.lowest), "highest": float(wave.highest)}
+    return told
