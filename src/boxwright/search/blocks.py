@@ -18,10 +18,21 @@ from boxwright.search.front import front_of
 from boxwright.search.geometry import Geometry, Pieces
 from boxwright.search.kernel import CLOSED
 from boxwright.search.partition import Partition
+from boxwright.search.rooms import Rooms
 from boxwright.search.sweep import sweep_grid
 from boxwright.search.tables import Bounds, Grid, Signal
 
-__all__ = ["LAYOUT", "Block", "BlockResult", "Task", "blocks_of", "objectives_of", "place", "run_block"]
+__all__ = [
+    "LAYOUT",
+    "Block",
+    "BlockResult",
+    "Task",
+    "blocks_of",
+    "boxes_with_room",
+    "objectives_of",
+    "place",
+    "run_block",
+]
 
 Real = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -29,7 +40,9 @@ Whole = NDArray[np.int64]
 LAYOUT = REASONS  # counted after the kernel's own reasons
 _LARGEST = 120_000  # candidates a block
 
-_CLEAN2, _PRICE, _WEIGHT, _SHARE = (COLUMNS.index(c) for c in ("clean2", "price", "weight", "share"))
+_CLEAN2, _PRICE, _WEIGHT, _SHARE, _AMOUNT = (
+    COLUMNS.index(c) for c in ("clean2", "price", "weight", "share", "amount")
+)
 _OBJECTIVE_COLUMNS = [COLUMNS.index(c) for c in ("inside", "reach", "clean2", "price", "weight", "delay")]
 
 
@@ -48,6 +61,7 @@ class Task:
     geometry: Geometry
     pieces: Pieces
     partition: Partition | None = None
+    rooms: Rooms | None = None
 
     @property
     def offered(self) -> int:
@@ -102,6 +116,19 @@ def objectives_of(rows: Real) -> Real:
     return picked
 
 
+def boxes_with_room(task: Task, pairs: Whole, rows: Real) -> tuple[NDArray[np.bool_], Real]:
+    """Boxes whose vents run and whose partition carries the drivers, and what their bends cost, shape (axes, n)."""
+    driver, opening = pairs // task.offered, pairs % task.offered
+    boxes = np.ones((len(task.geometry.axes), pairs.size), bool)
+    bends = np.zeros(boxes.shape)
+    if task.partition is not None:
+        boxes &= task.partition.takes(driver, rows[:, 0], rows[:, _SHARE])
+    if task.rooms is not None:
+        roomy, bends = task.rooms.take(driver, opening, rows[:, 0], rows[:, _AMOUNT])
+        boxes &= roomy
+    return boxes, bends
+
+
 def place(task: Task, pairs: Whole, rows: Real) -> Whole:
     """Which limit each candidate breaks once its parts have to find places, shape (n,); FITS: none.
 
@@ -115,10 +142,8 @@ def place(task: Task, pairs: Whole, rows: Real) -> Whole:
     """
     if not pairs.size:
         return np.empty(0, np.int64)
-    carried = None
-    if task.partition is not None:
-        carried = task.partition.takes(pairs // task.offered, rows[:, 0], rows[:, _SHARE])
-    takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0], carried)
+    boxes, bends = boxes_with_room(task, pairs, rows)
+    takes, weight, price = task.geometry.extra_wood(task.pieces, pairs, rows[:, 0], boxes, bends)
     rows[:, _WEIGHT] += np.where(takes, weight, 0.0)
     rows[:, _PRICE] += np.where(takes, price, 0.0)
     reasons = np.where(rows[:, _WEIGHT] > task.bounds.weight, WEIGHT, FITS)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from boxwright.brief import FACES, Limits, Space
+from boxwright.brief import Limits, Space
 from boxwright.design import BoxPlan
 from boxwright.errors import DoesNotFit
 from boxwright.parts import Sheet, VentStock
@@ -22,9 +22,8 @@ from boxwright.search.wood import Axis, axes_of, woods_of
 from boxwright.workshop.carcass import carcass
 from boxwright.workshop.items import Item, driver_item, passive_item, vent_item
 from boxwright.workshop.layout import Layout, lay_out, least_golden, least_stretches
-from boxwright.workshop.prism import prism_of
 from boxwright.workshop.shape import boxes_for, inside_volume
-from boxwright.workshop.ventroom import inscribed_box, longest_of_each, vent_room_in
+from boxwright.workshop.ventroom import vent_room_in
 
 if TYPE_CHECKING:
     from boxwright.search.families import DriverChoice, OpeningChoice
@@ -111,7 +110,7 @@ class Geometry:
         return np.interp(inside, self.volumes, self.weights), np.interp(inside, self.volumes, self.prices)
 
     def extra_wood(
-        self, pieces: Pieces, pairs: Whole, inside: Real, carried: NDArray[np.bool_] | None = None
+        self, pieces: Pieces, pairs: Whole, inside: Real, boxes: NDArray[np.bool_], more: Real
     ) -> tuple[NDArray[np.bool_], Real, Real]:
         """Whether the parts of each candidate find places, and what the box that takes them has more than the leanest.
 
@@ -121,25 +120,28 @@ class Geometry:
             driver · openings + opening.
         inside : ndarray, shape (n,)
             [m³]
-        carried : ndarray of bool, shape (axes, n), optional
-            Which boxes have a partition that carries the drivers.
+        boxes : ndarray of bool, shape (axes, n)
+            Which boxes may be taken as far as vents and partition go.
+        more : ndarray, shape (axes, n)
+            What each of them costs besides its wood. [currency]
 
         Returns
         -------
         tuple of ndarray, shape (n,)
-            Whether they fit; weight and price of the wood above those of ``wood``. [kg], [currency]
+            Whether they fit; weight and price of the box above those of ``wood``. [kg], [currency]
         """
         unique, which = np.unique(pairs, return_inverse=True)
-        takes = inside >= self._least_by_axis(pieces, unique)[:, which.reshape(-1)]
-        if carried is not None:
-            takes = takes & carried
+        takes = boxes & (inside >= self._least_by_axis(pieces, unique)[:, which.reshape(-1)])
+        return np.any(takes, axis=0), *self.above_leanest(takes, inside, more)
+
+    def above_leanest(self, takes: NDArray[np.bool_], inside: Real, more: Real) -> tuple[Real, Real]:
+        """Weight and price of the leanest box that may be taken above those of ``wood``; shapes as in `extra_wood`."""
         weights = np.stack([np.interp(inside, self.volumes, w) for w in self.axis_weights])
         prices = np.stack([np.interp(inside, self.volumes, p) for p in self.axis_prices])
         best = np.where(takes, weights, np.inf).argmin(axis=0)
         at = np.arange(inside.size)
         weight, price = self.wood(inside)
-        fits: NDArray[np.bool_] = np.any(takes, axis=0)
-        return fits, np.asarray(weights[best, at] - weight), np.asarray(prices[best, at] - price)
+        return np.asarray(weights[best, at] - weight), np.asarray(prices[best, at] + more[best, at] - price)
 
     def plans(self, inside: float) -> tuple[BoxPlan, ...]:
         """Boxes that hold an inside volume, the leanest in wood first; whole millimetres, rounded up.
@@ -155,48 +157,6 @@ class Geometry:
             for p in boxes_for(self.space, self.wall, held, sheet=self.sheet.name)
         ]
         return tuple(sorted(found, key=lambda plan: carcass(plan, self.sheet).weight))
-
-    def rooms(
-        self,
-        inside: Real,
-        pieces: Pieces,
-        openings: tuple[OpeningChoice, ...],
-        chamber: Callable[[BoxPlan], BoxPlan] | None = None,
-    ) -> Real:
-        """Longest vent that a box takes beside each driver. [m].
-
-        Parameters
-        ----------
-        inside : ndarray, shape (nv,)
-            Inside volumes. [m³]
-        chamber : callable, optional
-            The part of a box that the vents are in, where the driver is not.
-
-        Returns
-        -------
-        ndarray, shape (nv, nd, no); (0, 0, 0) where there is no vent
-        """
-        stocks = [o.part for o in openings if isinstance(o.part, VentStock)]
-        if not stocks:
-            return np.empty((0, 0, 0))
-        kinds, which_driver = np.unique(pieces.driver, return_inverse=True)
-        blocks = np.array([_motor(pieces.kinds[k], self.wall) for k in kinds])
-        if chamber is not None:
-            blocks[:] = 0.0
-        # told apart by what they are, not by their names: two makers may use the same one
-        rows = [_section(self.sized(stock)) for stock in stocks]
-        unique = list(dict.fromkeys(rows))
-        sections = np.array(unique)
-        which_vent = [unique.index(row) for row in rows]
-        allowed = sum(1 << FACES.index(face) for face in set(self.limits.vent_faces))
-        found = np.zeros((inside.size, kinds.size, len(unique)))
-        for v, volume in enumerate(inside):
-            for plan in self.plans(float(volume)):
-                prism = prism_of(plan if chamber is None else chamber(plan))
-                height, depth, mask = inscribed_box(prism)
-                sizes = (prism.width, height, depth, self.wall)
-                longest_of_each(sizes, allowed & mask, blocks, sections, found[v])
-        return np.ascontiguousarray(found[:, which_driver.reshape(-1)][:, :, which_vent])
 
     def _ways(self, plan: BoxPlan, stock: VentStock, driver: Item | None) -> dict[str, float]:
         """How long a vent may be, by how it runs. [m]."""
@@ -283,9 +243,7 @@ class Geometry:
             return np.asarray(least[None, which])
         found = []
         for axis in self.axes:
-            size, _, _ = least_stretches(
-                self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge
-            )
+            size = least_stretches(self.space, self.wall, axis, pieces.kinds, sets, edge=self.limits.edge)
             found.append(self._inside_at(axis, size)[which])
         return np.stack(found)
 
@@ -358,22 +316,6 @@ class Geometry:
                 return Built(plan=plan, layout=layout, items=tuple(items), route=route)
             reasons.append((layout.shortfall, layout.reason))
         raise DoesNotFit(min(reasons)[1])
-
-
-def _motor(item: Item, wall: float) -> tuple[float, float, float]:
-    """Faces as bits, width and depth behind the panel of a driver's motor, as `vent_room` takes them."""
-    carrying = sum(1 << FACES.index(face) for face in set(item.faces))
-    deep = max(item.depth + item.clearance, item.shoulder_depth) - wall
-    return float(carrying), item.cutout_diameter, max(0.0, deep)
-
-
-def _section(stock: VentStock) -> tuple[float, ...]:
-    """Bore, tube, slot width and height, panel, whether it may be folded, longest piece: of one vent stock."""
-    most = stock.max_length if stock.max_length is not None else math.inf
-    if stock.shape == "round":
-        bore = stock.diameter or 0.0
-        return bore, bore + 2.0 * stock.wall, 0.0, 0.0, stock.wall, float(stock.bend_price is not None), most
-    return 0.0, 0.0, stock.width or 0.0, stock.height or 0.0, stock.wall, 0.0, most
 
 
 def _whole_millimetres(plan: BoxPlan, space: Space) -> BoxPlan:

@@ -106,10 +106,10 @@ def _miss(brief: Brief, prepared: Prepared, found: Survey, i: int, column: str) 
         limit = "content below the reach"
         words = f"a programme that holds nothing below {target.reach:.0f} Hz and {parts} stays in its travel"
     elif column == "price_over":
-        limit, amount = "budget", built.price - (limits.budget or 0.0)
+        limit, amount = "budget", float(math.ceil(built.price - (limits.budget or 0.0)))
         words = f"{amount:.0f} more budget buys {parts}"
     elif column == "weight_over":
-        limit, amount = "weight", built.weight - (limits.weight or 0.0)
+        limit, amount = "weight", math.ceil(10.0 * (built.weight - (limits.weight or 0.0))) / 10.0
         words = f"{amount:.1f} kg more weight allows {parts}"
     else:
         limit, words = "added mass", f"a passive that takes {amount * 1e3:.0f} g more would do: {parts}"
@@ -125,7 +125,7 @@ def _from_limit(brief: Brief, prepared: Prepared, found: Survey, at: int) -> lis
     if not alone.size:
         return []
     seeds = alone[np.argsort(found.short[alone, at], kind="stable")[:_SEEDS]]
-    fine = refined(brief, found, seeds)
+    fine = refined(brief, found, seeds, alone=at)
     kept = np.flatnonzero(
         (np.delete(fine.short, at, axis=1).sum(axis=1) <= EASY) & (fine.short[:, at] > EASY)
     )

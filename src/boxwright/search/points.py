@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boxwright.search.blocks import Task
+from boxwright.search.rooms import between
 from boxwright.search.sweep import judge_each
 
 __all__ = ["judge_points"]
@@ -15,13 +16,14 @@ Whole = NDArray[np.int64]
 
 
 def _room_at(task: Task, inside: Real, which: Whole) -> Real:
-    """Longest vent for each candidate, the lesser of the grid's two neighbours in volume. [m]."""
+    """Longest vent for each candidate. [m]."""
     if not task.grid.room.size:
         return np.full(inside.size, np.inf)
-    above = np.clip(np.searchsorted(task.grid.inside, inside, side="right"), 1, task.grid.inside.size - 1)
+    above, part = between(task.grid.inside, inside)
     o = which[:, 1] if task.openings else np.zeros(which.shape[0], np.int64)
     rooms = task.grid.room
-    return np.minimum(rooms[above - 1, which[:, 0], o], rooms[above, which[:, 0], o])
+    low, high = rooms[above - 1, which[:, 0], o], rooms[above, which[:, 0], o]
+    return np.asarray(low + part * (high - low))
 
 
 def judge_points(task: Task, pairs: Whole, points: Real, *, full: bool) -> tuple[Real, Whole]:

@@ -25,6 +25,7 @@ from boxwright.search.families import (
 from boxwright.search.geometry import geometry_for
 from boxwright.search.kernel import CLOSED, FRONT
 from boxwright.search.partition import front_half, partition_for, with_panel
+from boxwright.search.rooms import rooms_for
 from boxwright.search.signal import bounds_of, high_passes, signal_of
 from boxwright.search.tables import Grid
 
@@ -193,6 +194,7 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
             pieces = pieces._replace(drivers=np.zeros_like(pieces.drivers))
             own = with_panel(table, partition)
             chamber = front_half  # the grid's front chamber; `realise` looks at the real one
+        rooms = rooms_for(geometry, inside, pieces, offered, chamber)
         tasks.append(
             Task(
                 family=family,
@@ -206,13 +208,14 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
                     share=shares,
                     wood_weight=weight,
                     wood_price=price,
-                    room=geometry.rooms(inside, pieces, offered, chamber),
+                    room=rooms.longest.max(axis=0) if rooms is not None else np.empty((0, 0, 0)),
                 ),
                 signal=signal,
                 bounds=bounds,
                 geometry=geometry,
                 pieces=pieces,
                 partition=partition,
+                rooms=rooms,
             )
         )
     return Prepared(

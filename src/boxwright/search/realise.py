@@ -21,6 +21,7 @@ from boxwright.search.candidate import COLUMNS
 from boxwright.search.families import DriverChoice, OpeningChoice, vent_opening
 from boxwright.search.geometry import Built
 from boxwright.search.kernel import FRONT
+from boxwright.search.rooms import BENDS
 from boxwright.search.shortlist import Candidate
 from boxwright.search.tables import driver_row, opening_row
 from boxwright.workshop.carcass import carcass
@@ -35,7 +36,6 @@ _LEVEL_SLACK = 0.05
 _REACH_SLACK = 1.003
 
 _BAND_POINTS = 97
-_BENDS = 2  # bends that a folded vent is priced with, at most as many as it has
 _AT = {name: i for i, name in enumerate(COLUMNS)}
 
 
@@ -231,7 +231,7 @@ def realise(
     wood = carcass(built.plan, task.geometry.sheet)
     weight, price = _sums(task, d, o, amount, wood.weight, wood.price or 0.0)
     if built.route == "folded" and opening is not None and isinstance(opening.part, VentStock):
-        price += _BENDS * opening.count * (opening.part.bend_price or 0.0)
+        price += BENDS * opening.count * (opening.part.bend_price or 0.0)
     return Candidate(
         family=task.family.name,
         parts=words,

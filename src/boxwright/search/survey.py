@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from boxwright.brief import Brief
 from boxwright.parts import VentStock
-from boxwright.search.blocks import Task
+from boxwright.search.blocks import Task, boxes_with_room
 from boxwright.search.candidate import COLUMNS, NET_LARGE, NO_AIR, VENT_FILLS
 from boxwright.search.points import judge_points
 from boxwright.search.tables import OpeningRow, driver_row
@@ -111,6 +111,17 @@ def _judged(brief: Brief, task: Task, pairs: Whole, points: Real) -> Survey:
     rows, outcomes = judge_points(task, pairs, points, full=True)
     usable = ~np.isin(outcomes, (NO_AIR, VENT_FILLS, NET_LARGE))
     rows, pairs = rows[usable], pairs[usable]
+    if pairs.size:
+        # what the box that has room for the vents costs and weighs more than the leanest, which the kernel counts
+        boxes, bends = boxes_with_room(task, pairs, rows)
+        weight, price = task.geometry.above_leanest(boxes, rows[:, 0], bends)
+        some = boxes.any(axis=0)
+        for more, figure, over, bound in (
+            (price, "price", "price_over", task.bounds.budget),
+            (weight, "weight", "weight_over", task.bounds.weight),
+        ):
+            beyond = np.maximum(rows[:, _AT[figure]] + np.where(some, more, 0.0) - bound, 0.0)
+            rows[:, _AT[over]] = np.maximum(rows[:, _AT[over]], beyond)
     return Survey(task=task, pairs=pairs, rows=rows, short=rows[:, _COLUMNS] / _steps(brief, task))
 
 
@@ -187,8 +198,16 @@ def _worth_keeping(found: Survey) -> Survey:
     )
 
 
-def refined(brief: Brief, found: Survey, seeds: Whole, rounds: int = 2) -> Survey:
-    """The seeds of a survey and finer points around them."""
+def refined(
+    brief: Brief, found: Survey, seeds: Whole, *, alone: int | None = None, rounds: int = 2
+) -> Survey:
+    """The best of the finer points around the seeds of a survey, one a pair.
+
+    Parameters
+    ----------
+    alone : int, optional
+        Column of the shortfall that may stay; the others have to go first. By default all count alike.
+    """
     task = found.task
     columns = [_AT[c] for c in ("inside", "tuning", "share")]
     step_v = np.log(task.grid.inside[-1] / task.grid.inside[0]) / (VOLUMES - 1)
@@ -205,10 +224,9 @@ def refined(brief: Brief, found: Survey, seeds: Whole, rounds: int = 2) -> Surve
         if not result.pairs.size:
             return found
         best: dict[int, int] = {}
-        total, liking = result.total, result.liking
-        for i, pair in enumerate(result.pairs):
-            if pair not in best or (total[i], liking[i]) < (total[best[pair]], liking[best[pair]]):
-                best[int(pair)] = i
+        first = result.total if alone is None else np.delete(result.short, alone, axis=1).sum(axis=1)
+        for i in np.lexsort((result.liking, result.total, first)).tolist():
+            best.setdefault(int(result.pairs[i]), i)
         keep = np.array(sorted(best.values()))
         result = Survey(task=task, pairs=result.pairs[keep], rows=result.rows[keep], short=result.short[keep])
         centres, pairs = result.rows[:, columns], result.pairs
