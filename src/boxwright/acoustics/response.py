@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import overload
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boxwright.acoustics import ends, filters, placement
+from boxwright.acoustics.checking import check_design, check_voltage
 from boxwright.acoustics.features import find_passband
 from boxwright.acoustics.limits import Limit, clean_level, limits_of
 from boxwright.acoustics.loads import chamber_resonance, named_chambers
@@ -33,8 +34,6 @@ Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 REFERENCE_PRESSURE = 20e-6
-# Far beyond any use, but squares and products of what they make stay finite.
-LEAST_VOLTAGE, MOST_VOLTAGE = 1e-12, 1e12
 HALF_POWER = 10.0 * math.log10(2.0)
 
 # Range above the tuning in which the passband is looked for.
@@ -180,7 +179,10 @@ def _pressure(design: Design, driver: Driver, frequency: Real) -> tuple[Motion, 
 def _check_frequencies(frequency: ArrayLike | None) -> Real:
     if frequency is None:
         return default_frequencies()
-    found = np.atleast_1d(np.asarray(frequency, dtype=np.float64))
+    try:
+        found = np.atleast_1d(np.asarray(frequency, dtype=np.float64))
+    except (TypeError, ValueError) as error:
+        raise InputError("frequency must be numbers in Hz, got something else") from error
     if found.ndim != 1 or found.size == 0:
         raise InputError(
             "frequency must be one list of numbers in Hz, got " + ("none" if found.size == 0 else "a table")
@@ -268,7 +270,9 @@ def _openings(design: Design, motion: Motion, drive: Real, w: Real) -> tuple[Ope
     return tuple(found)
 
 
-def _one(design: Design, frequency: Real, voltage: float) -> Response:
+def _one(design: Design, frequency: Real, asked: float | None) -> Response:
+    check_design(design)
+    voltage = design.source.voltage if asked is None else asked
     driver = equivalent_driver(design.driver, design.arrangement)
     nf = frequency.size
     stacked = np.concatenate((frequency, frequency * (1.0 + _DELAY_STEP)))
@@ -370,12 +374,11 @@ def predict(
     small1972direct, small1973vented, small1974
     """
     checked = _check_frequencies(frequency)
-    if voltage is not None and not 0.0 < voltage < math.inf:
-        raise InputError(f"voltage must be > 0 V, got {voltage:g}")
-    if voltage is not None and not LEAST_VOLTAGE <= voltage <= MOST_VOLTAGE:
-        raise InputError(
-            f"voltage must lie between {LEAST_VOLTAGE:g} and {MOST_VOLTAGE:g} V, got {voltage:g}"
-        )
+    if voltage is not None:
+        check_voltage(voltage)
     if isinstance(design, Design):
-        return _one(design, checked, voltage if voltage is not None else design.source.voltage)
-    return [_one(d, checked, voltage if voltage is not None else d.source.voltage) for d in design]
+        return _one(design, checked, voltage)
+    several: object = design
+    if isinstance(several, str) or not isinstance(several, Iterable):
+        check_design(several)
+    return [_one(each, checked, voltage) for each in design]

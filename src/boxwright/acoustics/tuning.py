@@ -98,7 +98,7 @@ def passive_tuning(
     Raises
     ------
     InputError
-        If volume or count is not positive.
+        If volume, count or the whole mass is not positive.
 
     Notes
     -----
@@ -110,6 +110,7 @@ def passive_tuning(
     """
     _positive(volume, "volume", "m³")
     _positive(count, "count", "")
+    _positive(passive.mmp + added_mass, "mass of the passive with what is added", "kg")
     spring = 1.0 / passive.cmp + count * passive.sp**2 * air.bulk_modulus / volume
     return math.sqrt(spring / (passive.mmp + added_mass)) / (2.0 * math.pi)
 
@@ -189,7 +190,15 @@ def vent_length_for(
     ----------
     small1973vented
     """
-    _positive(tuning, "tuning", "Hz")
+    for value, name, unit in (
+        (area, "area", "m²"),
+        (volume, "volume", "m³"),
+        (count, "count", ""),
+        (tuning, "tuning", "Hz"),
+    ):
+        _positive(value, name, unit)
+    if not 0.0 <= end_corrections < math.inf:
+        raise InputError(f"end_corrections must be ≥ 0 m, got {end_corrections:g}")
     w = 2.0 * math.pi * tuning
     return count * area * air.speed_of_sound**2 / (w * w * volume) - end_corrections
 
