@@ -1,4 +1,4 @@
-"""The branch of steady motions followed over level, compiled.
+"""The branch of steady motions followed over level.
 
 References
 ----------
@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
-from boxwright.largesignal.equations import derivative, step
-from boxwright.largesignal.ring import TOLERANCE, copy, largest_multiplier, newton
+from boxwright.largesignal.model import Model
+from boxwright.largesignal.ring import TOLERANCE, newton, observe
+from boxwright.largesignal.transient import march
 
 __all__ = ["CONVERGED", "SETTLED", "UNSETTLED", "follow"]
 
@@ -30,38 +30,9 @@ _TRIES = 4
 _UNSTABLE = 1.0 + 1e-4
 
 
-@njit(cache=True, error_model="numpy")
-def _settle(
-    y: Real,
-    omega: float,
-    peak: float,
-    substeps: int,
-    rows: Real,
-    inflow: Real,
-    cubics: Real,
-    ring: Real,
-    work: Real,
-) -> None:
-    """Follow the motion in time for a while; the ring receives its last period."""
-    steps, n = ring.shape
-    e = np.empty(3)
-    count = steps * substeps
-    h = 2.0 * math.pi / (omega * count)
-    for period in range(_PERIODS):
-        for k in range(count):
-            if period == _PERIODS - 1 and k % substeps == 0:
-                for r in range(n):
-                    ring[k // substeps, r] = y[r]
-            for half in range(3):
-                e[half] = peak * math.cos(2.0 * math.pi * (k + 0.5 * half) / count)
-            step(y, e, h, rows, inflow, cubics, work, work[0], period < 0)
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
 def follow(
-    omega: float, peaks: Real, start: float, ring: Real, rest: Real, scale: Real, substeps: int,
-    rows: Real, inflow: Real, cubics: Real, waves: Real, report: Real,
-) -> None:  # fmt: skip
+    model: Model, omega: float, peaks: Real, ring: Real, scale: Real, substeps: int, waves: Real, report: Real
+) -> None:
     """Follow the steady motion over levels, one after another.
 
     Parameters
@@ -70,72 +41,50 @@ def follow(
         [rad/s]
     peaks : ndarray, shape (nl,)
         Voltages in the order to go through. [V]
-    start : float
-        Voltage of the motion in ``ring``. [V]
     ring : ndarray, shape (steps, n)
-        A guess of that motion on entry, the last level's motion on return.
-    rest : ndarray, shape (n,)
-        States without voltage.
+        A guess of the motion at the first on entry, the motion at the last on return.
     scale : ndarray, shape (n,)
-        Size of each state at ``start``, > 0.
+        Size of each state at the first, > 0.
     substeps : int
         Time steps within each of the ring's when it has to be followed in time.
     waves : ndarray, shape (nl, steps, n + 2 + nc)
-        Receives the states and what `derivative` appends at every point of every level.
+        Receives the states and what `equations.derivative` appends at every point of every level.
     report : ndarray, shape (nl, 4)
         Receives a status, Newton rounds, the last correction, the largest multiplier.
+
+    Notes
+    -----
+    From level to level by the secant. Where Newton's method does not follow, in shorter strides; where those do not
+    help either, or what is found would not last (a multiplier above 1), the motion is followed in time until it
+    settles on whatever it goes to by itself.
     """
-    steps, n = ring.shape
-    width = waves.shape[2]
-    out = np.empty(width)
-    work = np.empty((3, width))
-    cosine = np.empty(2 * steps)
-    for k in range(2 * steps):
-        cosine[k] = math.cos(math.pi * k / steps)
-    turn = np.empty((n, n))
-    h = 2.0 * math.pi / (omega * steps)
-    before, guess = np.empty((steps, n)), np.empty((steps, n))
-    for j in range(steps):
-        for r in range(n):
-            before[j, r] = rest[r]
-    at, at_before = start, 0.0
-    size, begun = np.empty(n), np.empty(n)
-    for level in range(peaks.size):
-        goal = peaks[level]
-        rounds_all, status, off, multiplier = 0, UNSETTLED, np.inf, np.inf
+    steps = ring.shape[0]
+    before = np.broadcast_to(model.rest, ring.shape).copy()
+    at, at_before = float(peaks[0]), 0.0
+    cosine = np.cos(2.0 * np.pi / steps * np.arange(steps))
+    for level, goal in enumerate(map(float, peaks)):
+        rounds_all, status, off, multiplier = 0, UNSETTLED, math.inf, math.inf
         stride, halvings, tries = goal - at, 0, 0
-        for r in range(n):
-            size[r] = scale[r]
-            for j in range(steps):
-                size[r] = max(size[r], abs(ring[j, r] - rest[r]))
+        size = np.maximum(scale, np.max(np.abs(ring - model.rest), axis=0))
         while status == UNSETTLED and tries <= _TRIES:
             wanted = goal if abs(stride) >= abs(goal - at) else at + stride
             if tries == 0:
                 ahead = (wanted - at) / (at - at_before) if at != at_before else 0.0
-                for j in range(steps):
-                    for r in range(n):
-                        guess[j, r] = ring[j, r] + ahead * (ring[j, r] - before[j, r])
+                guess = ring + ahead * (ring - before)
             else:
-                # the branch ends here, or nothing would stay on it: see where the motion goes by itself
-                for r in range(n):
-                    begun[r] = ring[0, r] + 1e-3 * size[r]
-                _settle(begun, omega, goal, substeps, rows, inflow, cubics, guess, work)
-                for r in range(n):
-                    for j in range(steps):
-                        size[r] = max(size[r], abs(guess[j, r] - rest[r]))
-                copy(guess, ring)
-                copy(guess, before)
-                at, at_before, wanted = goal, goal, goal
-            rounds, off = newton(guess, wanted, cosine, h, rows, inflow, cubics, size, turn, out)
+                guess = _settled(model, ring[0] + 1e-3 * size, omega, goal, steps, substeps)
+                if not np.all(np.isfinite(guess)):
+                    break
+                size = np.maximum(size, np.max(np.abs(guess - model.rest), axis=0))
+                ring[:], before, at, at_before, wanted = guess, guess.copy(), goal, goal, goal
+            rounds, off, turn = newton(model, guess, omega, wanted, size)
             rounds_all += rounds
             if off < TOLERANCE:
                 if wanted != at:
-                    copy(ring, before)
-                    at_before = at
-                copy(guess, ring)
-                at = wanted
+                    before, at_before = ring.copy(), at
+                ring[:], at = guess, wanted
                 if at == goal:
-                    multiplier = largest_multiplier(turn)
+                    multiplier = float(np.max(np.abs(np.linalg.eigvals(turn))))
                     if multiplier < _UNSTABLE:
                         status = CONVERGED if tries == 0 else SETTLED
                     else:
@@ -145,15 +94,15 @@ def follow(
                 stride *= 0.5
             else:
                 tries += 1
-        report[level, 0], report[level, 1], report[level, 2], report[level, 3] = (
-            status,
-            rounds_all,
-            off,
-            multiplier,
-        )
-        for j in range(steps):
-            derivative(ring[j], goal * cosine[2 * j], rows, inflow, cubics, out)
-            for k in range(n):
-                waves[level, j, k] = ring[j, k]
-            for k in range(n, width):
-                waves[level, j, k] = out[k]
+        report[level] = status, rounds_all, off, multiplier
+        observe(ring, goal * cosine, model.rows, model.inflow, model.cubics, waves[level])
+
+
+def _settled(model: Model, start: Real, omega: float, peak: float, steps: int, substeps: int) -> Real:
+    """Follow the motion in time for a while: its last period, shape (steps, n)."""
+    count = _PERIODS * steps
+    volts = peak * np.cos(2.0 * np.pi / steps * np.arange(-1, count + 2))
+    record = np.empty((count, model.width))
+    dt = 2.0 * math.pi / (omega * steps)
+    march(start.copy(), volts, dt, substeps, model.rows, model.inflow, model.cubics, record)
+    return record[-steps:, : start.size].copy()

@@ -179,21 +179,7 @@ class _Follower:
         omega = 2.0 * math.pi * frequency
         # room for a coil whose inductance shrinks with travel: five times the fastest rate at rest
         substeps = max(1, math.ceil(5.0 * self.fastest * 2.0 * math.pi / (omega * self.steps)))
-        m = self.model
-        follow(
-            omega,
-            peaks,
-            float(peaks[0]),
-            ring,
-            m.rest,
-            scale,
-            substeps,
-            m.rows,
-            m.inflow,
-            m.cubics,
-            waves,
-            report,
-        )
+        follow(self.model, omega, peaks, ring, scale, substeps, waves, report)
 
     def _phasor(self, frequency: float, peak: float) -> Complex:
         n = self.linear.shape[1]

@@ -21,7 +21,7 @@ from boxwright.errors import CannotSolve, InputError
 from boxwright.largesignal.equations import step
 from boxwright.largesignal.model import Model, linearised
 
-__all__ = ["Transient", "follow_voltage", "pressure_at", "substeps_for"]
+__all__ = ["Transient", "follow_voltage", "march", "pressure_at", "substeps_for"]
 
 Real = NDArray[np.float64]
 
@@ -75,7 +75,7 @@ class Transient:
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
-def _march(
+def march(
     y: Real, volts: Real, dt: float, substeps: int, rows: Real, inflow: Real, cubics: Real, record: Real
 ) -> int:
     """Step over all samples; returns how many were reached before a state stopped being finite.
@@ -174,7 +174,7 @@ def follow_voltage(
     steps = substeps_for(model, sample_rate) if substeps is None else substeps
     record = np.empty((voltage.size, model.width))
     padded = _padded(voltage)
-    reached = int(_march(y, padded, 1.0 / sample_rate, steps, model.rows, model.inflow, model.cubics, record))
+    reached = int(march(y, padded, 1.0 / sample_rate, steps, model.rows, model.inflow, model.cubics, record))
     if reached < voltage.size or not np.all(np.isfinite(record)):
         raise CannotSolve(
             f"the motion grew beyond all bounds {reached / sample_rate:.3g} s into the signal; more steps within a "
