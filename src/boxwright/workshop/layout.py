@@ -12,6 +12,7 @@ from boxwright.brief import Space
 from boxwright.errors import InputError
 from boxwright.workshop import layout_kernel as kernel
 from boxwright.workshop.items import Item
+from boxwright.workshop.layout_reasons import COLLIDE, FITS, NOT_BESIDE, first_misfit
 from boxwright.workshop.layout_search import PATIENCE, PLACED_COLUMNS, QUICK
 from boxwright.workshop.layout_words import (
     MOST_GROWTH,
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from boxwright.design import BoxPlan
+
+    Real = NDArray[np.float64]
+    Whole = NDArray[np.int64]
 
 __all__ = [
     "REASONS",
@@ -110,7 +114,7 @@ class Layout:
     @property
     def fits(self) -> bool:
         """Whether everything has a place."""
-        return self.code == kernel.FITS
+        return self.code == FITS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,17 +136,50 @@ class Stretch:
     shortfall: float = 0.0
 
 
+def _settled(
+    prism: Prism,
+    outer: Real,
+    rows: Real,
+    sets: Whole,
+    mates: Whole,
+    edge: float,
+    *,
+    axis: int = 0,
+    least: bool = False,
+    bodies: bool = True,
+    patience: int = PATIENCE,
+) -> tuple[Real, Whole, Real]:
+    """Sizes and ways of ``kernel.settle`` for boxes of the outer sizes given, and the last placement."""
+    size, ways = np.empty(len(sets)), np.empty(len(sets), np.int64)
+    placed = np.zeros((sets.shape[1], PLACED_COLUMNS))
+    kernel.settle(
+        axis, np.array(np.broadcast_to(outer, (len(sets), 3)), order="C"), prism.polygon.copy(), prism.table.copy(),
+        float(prism.wall), prism.is_box, rows, sets, mates, float(edge), patience, bodies, least, size, ways, placed,
+    )  # fmt: skip
+    return size, ways, placed
+
+
 def _growth(thing: BoxPlan | Space, prism: Prism, packed: Packed, edge: float) -> dict[str, float]:
+    """How much more of each outer size alone would make everything fit; infinite: not even ``MOST_GROWTH``. [m]."""
     outer = np.array([thing.width, thing.height, thing.depth])
-    return {
-        name: float(
-            kernel.growth(
-                axis, outer, prism.polygon, prism.table, prism.wall, prism.is_box, packed.rows, packed.types,
-                packed.mates, len(packed.types), edge, PATIENCE, MOST_GROWTH,
-            )
-        )
-        for axis, name in enumerate(AXES if prism.is_box else AXES[:1])
-    }  # fmt: skip
+
+    def fits(axis: int, more: float) -> bool:
+        larger = outer.copy()
+        larger[axis] += more
+        return bool(_settled(prism, larger, packed.rows, packed.sets, packed.partners, edge)[1][0])
+
+    found = {}
+    for axis, name in enumerate(AXES if prism.is_box else AXES[:1]):
+        low, high = 0.0, 0.01
+        while not fits(axis, high) and high < MOST_GROWTH:
+            low, high = high, min(2.0 * high, MOST_GROWTH)
+        if high >= MOST_GROWTH and not fits(axis, high):
+            high = math.inf
+        while math.isfinite(high) and high - low > kernel.TOLERANCE:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if fits(axis, middle) else (middle, high)
+        found[name] = high
+    return found
 
 
 def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
@@ -175,19 +212,19 @@ def lay_out(plan: BoxPlan, items: Sequence[Item], *, edge: float) -> Layout:
     check_edge(edge)
     packed = packed_items(items)
     prism = prism_of(plan)
-    n = len(items)
-    placed = np.zeros((n, PLACED_COLUMNS))
-    args = (
-        prism.polygon, prism.table, prism.width, prism.wall, prism.is_box, packed.rows, packed.types, packed.mates,
-        n, edge,
-    )  # fmt: skip
-    if kernel.fits_in(*args, PATIENCE, placed) == 0:
-        code, about, short = kernel.why_not(*args, PATIENCE, placed)
-        crowded = code in (kernel.COLLIDE, kernel.NOT_BESIDE)
-        growth = _growth(plan, prism, packed, edge) if crowded else {}
+    outer = np.array([plan.width, plan.height, plan.depth])
+    everything = (prism, outer, packed.rows, packed.sets, packed.partners, edge)
+    _, ways, placed = _settled(*everything)
+    if ways[0] == 0:
+        code, about, short = first_misfit(prism, packed.rows, packed.types, packed.mates, edge)
+        growth = {}
+        if code == FITS:
+            _, ways, _ = _settled(*everything, bodies=False)
+            code = COLLIDE if ways[0] else NOT_BESIDE
+            growth = _growth(plan, prism, packed, edge)
         reason, missing = in_words(code, about, short, items, prism.wall, growth)
         more = tuple((name, value) for name, value in growth.items() if math.isfinite(value))
-        return Layout(reason=reason, code=int(code), shortfall=missing, growth=more)
+        return Layout(reason=reason, code=code, shortfall=missing, growth=more)
     every = faces(plan)
     places = []
     for p in placed[np.argsort(placed[:, 10])]:
@@ -228,7 +265,7 @@ def least_stretches(
     edge: float,
     mates: NDArray[np.int64] | None = None,
     patience: int = QUICK,
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.float64]]:
+) -> Real:
     """Smallest outer size along an axis, the others full, for many sets of items.
 
     Parameters
@@ -252,21 +289,20 @@ def least_stretches(
 
     Returns
     -------
-    tuple of ndarray
-        Size, NaN where it does not fit [m]; code of REASONS; shortfall, NaN where the code alone is known [m].
-        Each of shape (sets,).
+    ndarray
+        Size, NaN where it does not even fit into the full one. Shape (sets,). [m]
     """
     check_edge(edge)
     if axis != "width" and space.shape != "box":
         raise InputError(f"axis must be width for a {space.shape}, got {axis}")
     prism = prism_of(space, wall)
     sets, partners = checked_sets(sets, mates, len(kinds))
-    size, code, short = np.empty(len(sets)), np.empty(len(sets), np.int64), np.empty(len(sets))
-    kernel.least_stretch_many(
-        AXES.index(axis), np.array([space.width, space.height, space.depth]), prism.polygon, prism.table, wall,
-        prism.is_box, np.array([kind.row for kind in kinds]), sets, partners, edge, patience, size, code, short,
-    )  # fmt: skip
-    return size, code, short
+    rows = np.array([kind.row for kind in kinds])
+    outer = np.array([space.width, space.height, space.depth])
+    size, *_ = _settled(
+        prism, outer, rows, sets, partners, edge, axis=AXES.index(axis), least=True, patience=patience
+    )
+    return size
 
 
 def fits_many(
@@ -299,31 +335,28 @@ def fits_many(
     check_edge(edge)
     prism = prism_of(space, wall)
     sets, partners = checked_sets(sets, mates, len(kinds))
-    sizes = np.ascontiguousarray(outer, dtype=np.float64)
+    sizes = np.asarray(outer, dtype=np.float64)
     if sizes.shape != (len(sets), 3):
         raise InputError(f"outer must have a width, height and depth for each set, got shape {sizes.shape}")
-    answer = np.empty(len(sets), np.int64)
-    kernel.fits_many(
-        sizes, prism.polygon, prism.table, wall, prism.is_box, np.array([kind.row for kind in kinds]), sets, partners,
-        edge, patience, answer,
-    )  # fmt: skip
-    return answer
+    rows = np.array([kind.row for kind in kinds])
+    _, ways, _ = _settled(prism, sizes, rows, sets, partners, edge, patience=patience)
+    return ways
 
 
 def least_stretch(space: Space, wall: float, axis: Axis, items: Sequence[Item], *, edge: float) -> Stretch:
     """``least_stretches`` for one set of items, with the reason in words."""
     packed = packed_items(items)
-    size, code, _ = least_stretches(
+    size = least_stretches(
         space,
         wall,
         axis,
         items,
         np.arange(len(items))[None, :],
         edge=edge,
-        mates=packed.mates[None, :],
+        mates=packed.partners,
         patience=PATIENCE,
     )
-    if code[0] == kernel.FITS:
+    if math.isfinite(size[0]):
         return Stretch(size=float(size[0]))
     from boxwright.design import BoxPlan
 
@@ -346,8 +379,7 @@ def least_golden(wall: float, items: Sequence[Item], *, edge: float) -> tuple[fl
     sizes = (GOLDEN[2] * largest, GOLDEN[0] * largest, GOLDEN[1] * largest)
     space = Space(width=sizes[0], height=sizes[1], depth=sizes[2])
     prism = prism_of(space, wall)
-    share, *_ = kernel.least_stretch_one(
-        kernel.SCALE, np.array(sizes), prism.polygon.copy(), prism.table.copy(), wall, True, packed.rows, packed.types,
-        packed.mates, len(items), edge, PATIENCE, np.empty((len(items), PLACED_COLUMNS)),
-    )  # fmt: skip
+    (share,), *_ = _settled(
+        prism, np.array(sizes), packed.rows, packed.sets, packed.partners, edge, axis=kernel.SCALE, least=True
+    )
     return (float(share * sizes[0]), float(share * sizes[1]), float(share * sizes[2]))

@@ -172,14 +172,15 @@ def part_bounds(p, polygon, table, width):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _rectangles_apart(a, b, less_a, less_b):
-    """Separating-axis test of two rectangles in the plane, with half-widths narrowed to less_a and less_b."""
-    dz, dy = b[2] - a[2], b[3] - a[3]
+def _rectangles_apart(a, i, b, j, less_a, less_b):
+    """Separating-axis test of the rectangles of two parts, with half-widths narrowed to less_a and less_b."""
+    dz, dy = b[j + 2] - a[i + 2], b[j + 3] - a[i + 3]
     for turn in range(4):
-        r = a if turn < 2 else b
-        ez, ey = (r[4], r[5]) if turn % 2 == 0 else (-r[5], r[4])
-        reach_a = abs(a[4] * ez + a[5] * ey) * a[6] + abs(-a[5] * ez + a[4] * ey) * less_a
-        reach_b = abs(b[4] * ez + b[5] * ey) * b[6] + abs(-b[5] * ez + b[4] * ey) * less_b
+        ez, ey = (a[i + 4], a[i + 5]) if turn < 2 else (b[j + 4], b[j + 5])
+        if turn % 2 == 1:
+            ez, ey = -ey, ez
+        reach_a = abs(a[i + 4] * ez + a[i + 5] * ey) * a[i + 6] + abs(-a[i + 5] * ez + a[i + 4] * ey) * less_a
+        reach_b = abs(b[j + 4] * ez + b[j + 5] * ey) * b[j + 6] + abs(-b[j + 5] * ez + b[j + 4] * ey) * less_b
         if abs(dz * ez + dy * ey) >= reach_a + reach_b - EPS:
             return True
     return False
@@ -205,42 +206,45 @@ def _crossing_clear(ra, rb, gap_a, gap_b, offset):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _parts_clear(a, b, ba, bb, ka, kb, n):
-    """Whether two parts with the bounds ba, bb stay clear of each other."""
-    if ba[1] <= bb[0] + EPS or bb[1] <= ba[0] + EPS:
+def _parts_clear(a, i, b, j, n):
+    """Whether the part of a with its bounds from column i on stays clear of b's part from column j on."""
+    if a[i + 1] <= b[j] + EPS or b[j + 1] <= a[i] + EPS:
         return True
-    blocks = a[BLOCK] > 0.0 or b[BLOCK] > 0.0
-    if ka >= n and kb >= n:
+    across_a, across_b = a[FACE] >= n, b[FACE] >= n  # on the left or the right
+    half_a, half_b = a[i + 7], b[j + 7]
+    if a[BLOCK] > 0.0 or b[BLOCK] > 0.0:
+        return _rectangles_apart(a, i, b, j, half_a, half_b)
+    if across_a and across_b:
         # Left against right: their lengths overlap (tested above), so their axes have to be apart.
-        if blocks:
-            return _rectangles_apart(ba, bb, ba[7], bb[7])
-        return math.hypot(a[U] - b[U], a[V] - b[V]) >= ba[7] + bb[7] - EPS
-    if blocks:
-        return _rectangles_apart(ba, bb, ba[7], bb[7])
-    if ka >= n or kb >= n:
-        s, e = (ba, bb) if ka >= n else (bb, ba)  # s runs along x, e along a face's normal
-        dz, dy = s[2] - e[2], s[3] - e[3]
-        along = dz * e[4] + dy * e[5]
-        across = -dz * e[5] + dy * e[4]
-        gap_e = _outside(0.5 * (e[0] + e[1]), s[0], s[1])
-        return _crossing_clear(s[7], e[7], _outside(along, -e[6], e[6]), gap_e, across)
-    cross = ba[4] * bb[5] - ba[5] * bb[4]
-    dot = ba[4] * bb[4] + ba[5] * bb[5]
-    dx = 0.5 * (ba[0] + ba[1] - bb[0] - bb[1])
-    dz, dy = bb[2] - ba[2], bb[3] - ba[3]
+        return math.hypot(a[U] - b[U], a[V] - b[V]) >= half_a + half_b - EPS
+    dz, dy = b[j + 2] - a[i + 2], b[j + 3] - a[i + 3]
+    az, ay, bz, by = a[i + 4], a[i + 5], b[j + 4], b[j + 5]
+    if across_a or across_b:
+        # one runs along x, from low to high; the other along a face's normal (nz, ny), at x = middle
+        nz, ny, reach = (bz, by, b[j + 6]) if across_a else (az, ay, a[i + 6])
+        low, high = (a[i], a[i + 1]) if across_a else (b[j], b[j + 1])
+        middle = 0.5 * (b[j] + b[j + 1]) if across_a else 0.5 * (a[i] + a[i + 1])
+        half, other = (half_a, half_b) if across_a else (half_b, half_a)
+        along, across = dz * nz + dy * ny, -dz * ny + dy * nz
+        return _crossing_clear(
+            half, other, _outside(along, -reach, reach), _outside(middle, low, high), across
+        )
+    cross = az * by - ay * bz
+    dot = az * bz + ay * by
+    dx = 0.5 * (a[i] + a[i + 1] - b[j] - b[j + 1])
     if abs(cross) < 1e-7:
-        along = abs(dz * ba[4] + dy * ba[5])
-        across = dy * ba[4] - dz * ba[5]
-        return along >= ba[6] + bb[6] - EPS or math.hypot(dx, across) >= ba[7] + bb[7] - EPS
+        along = abs(dz * az + dy * ay)
+        across = dy * az - dz * ay
+        return along >= a[i + 6] + b[j + 6] - EPS or math.hypot(dx, across) >= half_a + half_b - EPS
     if abs(dot) < 1e-7:
-        gap_a = _outside(-(dz * bb[4] + dy * bb[5]), -bb[6], bb[6])
-        gap_b = _outside(dz * ba[4] + dy * ba[5], -ba[6], ba[6])
-        return _crossing_clear(ba[7], bb[7], gap_a, gap_b, dx)
+        gap_a = _outside(-(dz * bz + dy * by), -b[j + 6], b[j + 6])
+        gap_b = _outside(dz * az + dy * ay, -a[i + 6], a[i + 6])
+        return _crossing_clear(half_a, half_b, gap_a, gap_b, dx)
     # Oblique: no slice of A that B reaches is wider than the one nearest to B's axis, and the other way round.
-    near_a, near_b = max(0.0, abs(dx) - bb[7]), max(0.0, abs(dx) - ba[7])
-    less_a = math.sqrt(max(0.0, ba[7] ** 2 - near_a**2))
-    less_b = math.sqrt(max(0.0, bb[7] ** 2 - near_b**2))
-    return _rectangles_apart(ba, bb, less_a, less_b)
+    near_a, near_b = max(0.0, abs(dx) - half_b), max(0.0, abs(dx) - half_a)
+    less_a = math.sqrt(max(0.0, half_a * half_a - near_a * near_a))
+    less_b = math.sqrt(max(0.0, half_b * half_b - near_b * near_b))
+    return _rectangles_apart(a, i, b, j, less_a, less_b)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -258,19 +262,10 @@ def frames_clear(a, b, edge):
 @njit(cache=True, nogil=True, error_model="numpy")
 def bodies_clear(a, b, n):
     """Whether the bodies of two things on different faces stay clear of each other; n: corners of the polygon."""
-    ka, kb = int(a[FACE]), int(b[FACE])
     for pa in range(2):
         if a[LA + 2 * pa] <= 0.0:
             continue
         for pb in range(2):
-            if b[LA + 2 * pb] > 0.0 and not _parts_clear(
-                a,
-                b,
-                a[BOUNDS + 8 * pa : BOUNDS + 8 * pa + 8],
-                b[BOUNDS + 8 * pb : BOUNDS + 8 * pb + 8],
-                ka,
-                kb,
-                n,
-            ):
+            if b[LA + 2 * pb] > 0.0 and not _parts_clear(a, BOUNDS + 8 * pa, b, BOUNDS + 8 * pb, n):
                 return False
     return True

@@ -164,16 +164,16 @@ def _units(types, mates, n, rows, pair_passives, first, second):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _mirrored(p, table, width, polygon, mirror_y, mirror_z):
+def _mirrored(k, u, v, table, width, polygon, mirror_y, mirror_z):
     """Whether the mirror image of a first placement is tried as well, so that this one need not be."""
-    k, n = int(p[FACE]), polygon.shape[0]
+    n = polygon.shape[0]
     if k < n:
-        x = p[V]
-        z = table[k, OZ] + p[U] * table[k, DZ]
-        y = table[k, OY] + p[U] * table[k, DY]
+        x = v
+        z = table[k, OZ] + u * table[k, DZ]
+        y = table[k, OY] + u * table[k, DY]
     else:
         x = 0.0 if k == n else width
-        z, y = p[U], p[V]
+        z, y = u, v
     if x > 0.5 * width + EPS:
         return True
     if mirror_y and y > 0.5 * (polygon[0, 1] + polygon[2, 1]) + EPS:
@@ -229,7 +229,8 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
         a, b = first[i], second[i]
         row, choices = rows[types[a]], 0
         if i > 0 and types[first[i - 1]] == types[a] and b < 0 and second[i - 1] < 0:
-            can[i] = can[i - 1]
+            for k in range(corners + 2):
+                can[i, k] = can[i - 1, k]
             continue
         for k in range(corners + 2):
             g = opposite[k]
@@ -241,8 +242,9 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 spots[0], row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, bounds
             )
             for j in range(c):
-                s = spots[0, j]
-                set_placed(placed[0], row, a, k, s[0], s[1], s[2], s[3], wall)
+                set_placed(
+                    placed[0], row, a, k, spots[0, j, 0], spots[0, j, 1], spots[0, j, 2], spots[0, j, 3], wall
+                )
                 if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies):
                     continue
                 if b >= 0:
@@ -270,11 +272,10 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
             if budget < 0:
                 return False
             k = at_face[level]
-            set_placed(placed[count], row, a, k, s[0], s[1], s[2], s[3], wall)
             if (
                 level == 0
                 and mirror_x
-                and _mirrored(placed[count], table, width, polygon, mirror_y, mirror_z)
+                and _mirrored(k, s[0], s[1], table, width, polygon, mirror_y, mirror_z)
             ):
                 continue
             # Equal things on one face go upwards, or backwards: swapping them would make nothing new. (The mirror
@@ -284,6 +285,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 step = s[0] - placed[before[level - 1], U]
                 if (-step if falls else step) < -EPS:
                     continue
+            set_placed(placed[count], row, a, k, s[0], s[1], s[2], s[3], wall)
             if not placement_clear(placed, count + 1, polygon, table, width, edge, bodies):
                 continue
             if b >= 0:

@@ -154,17 +154,18 @@ def _beside(spots, c, placed, count, k, n, table, bounds, hu, hv, bu, bv):
         for part in range(2):
             if placed[j, LA + 2 * part] <= 0.0:
                 continue
-            work = placed[j, BOUNDS + 8 * part : BOUNDS + 8 * part + 8]
+            at = BOUNDS + 8 * part
+            z, y, az, ay = placed[j, at + 2], placed[j, at + 3], placed[j, at + 4], placed[j, at + 5]
+            half, wide = placed[j, at + 6], placed[j, at + 7]
             if k < n:
                 dz, dy = table[k, DZ], table[k, DY]
-                middle = (work[2] - table[k, OZ]) * dz + (work[3] - table[k, OY]) * dy
-                across = abs(-work[5] * dz + work[4] * dy)
-                reach = abs(work[4] * dz + work[5] * dy) * work[6] + across * work[7]
-                ulo, uhi, vlo, vhi = middle - reach, middle + reach, work[0], work[1]
+                middle = (z - table[k, OZ]) * dz + (y - table[k, OY]) * dy
+                reach = abs(az * dz + ay * dy) * half + abs(-ay * dz + az * dy) * wide
+                ulo, uhi, vlo, vhi = middle - reach, middle + reach, placed[j, at], placed[j, at + 1]
             else:
-                rz = abs(work[4]) * work[6] + abs(work[5]) * work[7]
-                ry = abs(work[5]) * work[6] + abs(work[4]) * work[7]
-                ulo, uhi, vlo, vhi = work[2] - rz, work[2] + rz, work[3] - ry, work[3] + ry
+                rz = abs(az) * half + abs(ay) * wide
+                ry = abs(ay) * half + abs(az) * wide
+                ulo, uhi, vlo, vhi = z - rz, z + rz, y - ry, y + ry
             for i in range(3):
                 f = _fraction(i, i > 2)
                 u, v = bounds[0] + f * (bounds[1] - bounds[0]), bounds[2] + f * (bounds[3] - bounds[2])

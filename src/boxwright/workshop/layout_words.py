@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from boxwright.errors import InputError
-from boxwright.workshop import layout_kernel as kernel
+from boxwright.workshop import layout_reasons as why
 from boxwright.workshop.layout_search import MOST_ITEMS
 
 if TYPE_CHECKING:
@@ -44,6 +44,16 @@ class Packed:
     rows: NDArray[np.float64]
     types: NDArray[np.int64]
     mates: NDArray[np.int64]
+
+    @property
+    def sets(self) -> NDArray[np.int64]:
+        """The one set of all items, shape (1, items)."""
+        return self.types[None, :]
+
+    @property
+    def partners(self) -> NDArray[np.int64]:
+        """Partners within that set, shape (1, items)."""
+        return self.mates[None, :]
 
 
 def packed_items(items: Sequence[Item]) -> Packed:
@@ -83,31 +93,29 @@ def in_words(
     if about >= 0:
         item = items[about]
         where = ", ".join(item.faces)
-        if code == kernel.FRAME_TOO_LARGE:
+        if code == why.FRAME_TOO_LARGE:
             return (
                 f"the {item.label} does not fit on the faces allowed ({where}): {1e3 * short:.0f} mm too large",
                 short,
             )
-        if code == kernel.TOO_DEEP:
+        if code == why.TOO_DEEP:
             need = max(item.depth + item.clearance, item.shoulder_depth) - wall
             return (
                 f"the {item.label} needs {1e3 * need:.0f} mm behind the panel, "
                 f"there are {1e3 * (need - short):.0f} mm: {1e3 * short:.0f} mm short",
                 short,
             )
-        if code == kernel.NO_FACE:
+        if code == why.NO_FACE:
             return f"the {item.label} is allowed on no face that this box has ({where or 'none'})", math.inf
         return (
             f"the {item.label} has to sit opposite its partner, but no two opposite faces allow that",
             math.inf,
         )
     subject = _crowd(items)
-    text = (
-        "collide inside the box" if code == kernel.COLLIDE else "do not fit side by side on the faces allowed"
-    )
+    text = "collide inside the box" if code == why.COLLIDE else "do not fit side by side on the faces allowed"
     if len(items) == 1:
         text = text.replace("do not", "does not")
-    if code == kernel.INSIDE_GONE:
+    if code == why.INSIDE_GONE:
         return f"{REASONS[code]}: {1e3 * short:.0f} mm short", short
     if not finite:
         return f"{subject} {text}: not even {MOST_GROWTH:g} m more of one size would do", math.inf
