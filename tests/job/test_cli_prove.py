@@ -9,7 +9,7 @@ from tests.support.boxes import passive_box, vented_box
 from tests.support.command import answer, inside, outside, refused
 
 from boxwright.acoustics.response import predict
-from boxwright.design import Filter, Source
+from boxwright.design import Filter, PassiveOpening, Source
 from boxwright.files import load_design, save_design
 
 
@@ -40,6 +40,7 @@ def test_one_sine_at_small_level_is_the_prediction_without_filters(tmp_path: Pat
     box = passive_box()
     # sideways: where a passive hangs, its suspension is a little stiffer than at rest
     (hanging,) = box.openings
+    assert isinstance(hanging, PassiveOpening)
     box = replace(box, openings=(replace(hanging, facing="sideways"),))
     plain = replace(box, source=replace(box.source, filters=()))
     path = tmp_path / "filtered.toml"

@@ -1,11 +1,13 @@
-"""One steady sine as plain numbers for JSON and for a terminal."""
+"""One steady sine, and a proof, as plain numbers for JSON."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boxwright.acoustics.checking import check_design, check_voltage
 from boxwright.compound import equivalent_driver
@@ -14,9 +16,12 @@ from boxwright.errors import CannotSolve, InputError
 from boxwright.largesignal.heat import COPPER, STATED_AT
 from boxwright.largesignal.model import model_of
 from boxwright.largesignal.steady import steady
-from boxwright.largesignal.waves import Steady, Wave
+from boxwright.largesignal.waves import LevelMap, Steady, Wave
 
-__all__ = ["sine_at", "steady_dict"]
+if TYPE_CHECKING:
+    from boxwright.largesignal.proof import Proof
+
+__all__ = ["proof_dict", "sine_at", "steady_dict"]
 
 _WARMEST = 700.0
 _LOWEST, _HIGHEST = 0.5, 2000.0
@@ -109,3 +114,87 @@ def _wave(wave: Wave, *, extremes: bool = False) -> dict[str, object]:
     if extremes:
         told |= {"lowest": float(wave.lowest), "highest": float(wave.highest)}
     return told
+
+
+def proof_dict(proof: Proof) -> dict[str, object]:
+    """Plain lists and numbers, SI; what is infinite or no number becomes None."""
+    clean = proof.clean
+    limits = [
+        {
+            "name": limit.name,
+            "part": limit.part,
+            "allowed": _finite(limit.allowed),
+            "voltage_v": _plain(limit.voltage),
+            "margin_db": _plain(margin),
+        }
+        for limit, margin in zip(clean.limits, clean.margins(), strict=True)
+    ]
+    return {
+        "name": proof.design.name,
+        "band_hz": list(proof.band),
+        "target_level_db": proof.target.level if proof.target is not None else None,
+        "keeps": proof.keeps,
+        "lowest_clean_level_db": _finite(proof.lowest_clean),
+        "lowest_clean_frequency_hz": float(clean.frequency[proof.worst]),
+        "drive_v": proof.drive,
+        "broken_below_band_hz": proof.below,
+        "frequency_hz": _plain(clean.frequency),
+        "clean_level_db": _plain(clean.level),
+        "clean_voltage_v": _plain(clean.voltage),
+        "binding": list(clean.binding),
+        "linear_clean_level_db": _plain(clean.linear.clean_level),
+        "linear_binding": list(clean.linear.binding),
+        "distortion_threshold": clean.threshold,
+        "distortion": _plain(clean.distortion),
+        "driver_offset_m": _plain(clean.offset),
+        "limits": limits,
+        "target_voltage_v": _plain(proof.needed_voltage),
+        "target_distortion": _plain(proof.needed_distortion),
+        "sweep": _sweep(proof.design, clean.sweep),
+        "bursts": [burst.to_dict() for burst in proof.bursts],
+        "heat": proof.warming.to_dict() if proof.warming is not None else None,
+        "hangs": [
+            {"kind": h.kind, "name": h.name, "facing": h.facing, "sag_m": h.sag, "travel_m": _finite(h.travel),
+             "left_m": _finite(h.left), "words": h.words}
+            for h in proof.hangs
+        ],
+        "recoil": proof.recoil.to_dict() if proof.recoil is not None else None,
+        "panels": proof.panels.to_dict() if proof.panels is not None else None,
+        "spread": proof.spread.to_dict() if proof.spread is not None else None,
+        "matters": proof.shares.to_dict() if proof.shares is not None else None,
+        "warnings": list(proof.warnings),
+    }  # fmt: skip
+
+
+def _sweep(design: Design, sweep: LevelMap) -> dict[str, object]:
+    """Harmonics at every frequency and level: lists of frequencies of levels of orders 0 to 7."""
+    openings: list[dict[str, object]] = []
+    for opening, wave in zip(design.openings, sweep.openings, strict=True):
+        passive = isinstance(opening, PassiveOpening)
+        openings.append(
+            {
+                "kind": "passive" if passive else "vent",
+                "travel_m" if passive else "air_speed_m_s": _orders(wave),
+            }
+        )
+    return {
+        "voltage_v": _plain(sweep.voltage),
+        "settled": sweep.settled.tolist(),
+        "jumped": sweep.jumped.tolist(),
+        "two_ways": sweep.two_ways.tolist(),
+        "driver_travel_m": _orders(sweep.driver),
+        "openings": openings,
+        "pressure_pa": _orders(sweep.pressure),
+    }
+
+
+def _orders(wave: Wave) -> dict[str, object]:
+    return {"harmonics": [[_plain(level) for level in frequency] for frequency in wave.harmonics]}
+
+
+def _plain(values: NDArray[np.float64]) -> list[float | None]:
+    return [_finite(float(v)) for v in values]
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

@@ -21,12 +21,14 @@ from boxwright.report.style import GRID, INK, LIMIT, MUTE, PAPER, Stroke
 __all__ = [
     "ChartFormat",
     "draw_panels",
+    "dress",
     "frequency_ticks",
     "new_figure",
     "plot_end_labels",
     "rendered",
     "settings",
     "spread",
+    "stroke_style",
 ]
 
 ChartFormat = Literal["svg", "png"]
@@ -153,7 +155,8 @@ def plot_end_labels(axes: Axes, ends: Sequence[tuple[float, str, str, bool]], he
         )  # fmt: skip
 
 
-def _dress(axes: Axes, panel: Panel) -> None:
+def dress(axes: Axes, panel: Panel) -> None:
+    """Frame, grid, title and unit of one panel."""
     axes.set_facecolor("none")
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
@@ -180,7 +183,8 @@ def _up(axes: Axes, points: float) -> Any:
     return ScaledTranslation(0.0, points / _POINTS, figure.dpi_scale_trans)
 
 
-def _style(stroke: Stroke) -> dict[str, Any]:
+def stroke_style(stroke: Stroke) -> dict[str, Any]:
+    """A stroke as the plotting library's keywords."""
     dashes = (0, stroke.dashes) if stroke.dashes else "-"
     return {"color": stroke.colour, "linewidth": stroke.width, "linestyle": dashes, "dash_capstyle": "butt"}
 
@@ -193,11 +197,11 @@ def _plot(axes: Axes, panel: Panel, frequency: Real, height: float) -> None:
         axes.plot(
             [start, min(level.stop or frequency[-1], frequency[-1])],
             [level.value] * 2,
-            **_style(level.stroke),
+            **stroke_style(level.stroke),
         )
         ends.append((level.value, level.label, level.stroke.colour, False))
     for line in panel.lines:
-        axes.plot(frequency, line.values, zorder=3, **_style(line.stroke))
+        axes.plot(frequency, line.values, zorder=3, **stroke_style(line.stroke))
         if line.over is not None and line.over.any():
             over = np.where(line.over, line.values, np.nan)
             axes.plot(
@@ -250,7 +254,7 @@ def draw_panels(
                 (_LEFT / WIDTH, at / total, (WIDTH - _LEFT - _RIGHT) / WIDTH, height / total),
                 label=panel.title,
             )
-            _dress(axes, panel)
+            dress(axes, panel)
             _plot(axes, panel, frequency, height)
             axes.xaxis.set_major_locator(FixedLocator(ticks))
             axes.xaxis.set_minor_locator(NullLocator())

@@ -20,7 +20,7 @@ from boxwright.report.parameters import Group, groups
 from boxwright.report.sources import Source, sources_of
 from boxwright.report.text import Verdict, family_of, route_words, shown_count, verdicts
 
-__all__ = ["Chart", "Report", "report_of", "to_pdf"]
+__all__ = ["Chart", "Report", "report_of", "subtitle_of", "to_pdf"]
 
 HEADINGS = {
     "verdicts": "What it does",
@@ -80,7 +80,8 @@ class Report:
     method: str = METHOD
 
 
-def _subtitle(design: Design) -> str:
+def subtitle_of(design: Design) -> str:
+    """Type, drivers and where it is heard."""
     driver = shown_count(design.arrangement.count, design.driver.name or "unnamed driver")
     place = design.placement
     heard = (
@@ -134,7 +135,7 @@ def report_of(
     )
     return Report(
         title=plain(design.name) or "A box without a name",
-        subtitle=plain(_subtitle(design)),
+        subtitle=plain(subtitle_of(design)),
         maker=f"boxwright {metadata.version('boxwright')}",
         verdicts=verdicts(design, response, target=target),
         notes=tuple(plain(note) for note in (*notes, *response.warnings)),

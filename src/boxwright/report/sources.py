@@ -71,11 +71,18 @@ def _used(design: Design) -> list[tuple[str, str]]:
     return [*found, ("picard2008", "density of the air"), ("cramer1993", "speed of sound")]
 
 
-def sources_of(design: Design) -> tuple[Source, ...]:
-    """Sources that the results of a design rest on, each with what it was used for."""
+def sources_of(design: Design, *, also: tuple[tuple[str, str], ...] = ()) -> tuple[Source, ...]:
+    """Sources that the results of a design rest on, each with what it was used for.
+
+    Parameters
+    ----------
+    also : tuple of (str, str)
+        Further keys, with what they were used for; one that is listed already keeps its own words.
+    """
     listed = _listed()
     found = []
-    for key, used_for in _used(design):
+    used = dict(_used(design))
+    for key, used_for in {**dict(also), **used}.items():
         entry = listed[key]
         found.append(
             Source(
