@@ -26,7 +26,7 @@ CONVERGED, SETTLED, UNSETTLED = 0.0, 1.0, 2.0
 _HALVINGS = 5
 # Periods that a motion is given to settle in time, and how often that is tried before giving up.
 _PERIODS = 60
-_TRIES = 4
+_TRIES = 2
 _UNSTABLE = 1.0 + 1e-4
 
 

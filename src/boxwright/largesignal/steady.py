@@ -206,7 +206,7 @@ def _share_out(work: Callable[[int], None], items: range, workers: int) -> None:
 def _across(follower: _Follower, frequency: Real, peak: float, falling: bool, arrivals: Real) -> None:
     """Motion at one level, coming through all frequencies from an octave below the lowest or above the highest.
 
-    ``arrivals`` (nf, steps, n) receives it at each frequency.
+    ``arrivals`` (nf, steps, n) receives it at each frequency; nan from where the motion has no steady one to go to.
     """
     order = np.argsort(frequency)[:: -1 if falling else 1]
     here = float(frequency[order[0]]) * (2.0 if falling else 0.5)
@@ -215,18 +215,21 @@ def _across(follower: _Follower, frequency: Real, peak: float, falling: bool, ar
     ring = follower.near_rest(here, float(rising[0]))
     waves, report = np.empty((rising.size, follower.steps, follower.model.width)), np.empty((rising.size, 4))
     follower.along(here, rising, ring, waves, report)
+    arrivals[:] = np.nan
     for k in order:
         goal = float(frequency[k])
         count = max(1, math.ceil(abs(math.log2(goal / here)) * _STRIDES))
         for at in np.geomspace(here, goal, count + 1)[1:]:
             follower.along(float(at), peaks, ring, waves, report)
+            if report[0, 0] == UNSETTLED:
+                return
         here = goal
         arrivals[k] = ring
 
 
 def _farthest(usual: Real, arrivals: Real, travel_at: int) -> Real:
     """Of the motions that came from other frequencies the one farthest from the usual; that, if none is another."""
-    apart = np.max(np.abs(arrivals[:, :, travel_at] - usual[:, travel_at]), axis=1)
+    apart = np.nan_to_num(np.max(np.abs(arrivals[:, :, travel_at] - usual[:, travel_at]), axis=1))
     far = int(np.argmax(apart))
     differs = apart[far] > _SAME * np.ptp(usual[:, travel_at])
     return np.ascontiguousarray(arrivals[far] if differs else usual)
