@@ -55,11 +55,12 @@ def _compiled(designs: int, threads: int) -> float:
         return time.perf_counter() - start
 
 
-def _numpy(designs: int) -> float:
+def _numpy(designs: int, block: int) -> float:
+    """Seconds for so many designs in arrays of so many."""
     n = np.arange(designs)
     s = 1j * W
     start = time.perf_counter()
-    for chunk in np.array_split(n, max(1, designs // 500)):
+    for chunk in np.array_split(n, max(1, designs // block)):
         volume = (0.010 + 1e-6 * (chunk % 20011))[:, None]
         mass = (MMP + 1e-5 * (chunk % 10007))[:, None]
         cab = volume / RHO_C2
@@ -119,7 +120,8 @@ def rows() -> list[tuple[str, str, str]]:
     ours = min(_compiled(designs, 2) for _ in range(3))
     points = designs * W.size / ours
     single = min(_compiled(designs // 2, 1) for _ in range(3)) / (designs // 2)
-    plain = _numpy(20_000) / 20_000
+    whole = min(_numpy(20_000, 20_000) for _ in range(2)) / 20_000
+    blocks = min(_numpy(20_000, 500) for _ in range(2)) / 20_000
     table = [
         (
             "batch kernel, 2 threads",
@@ -127,7 +129,8 @@ def rows() -> list[tuple[str, str, str]]:
             "at least 60, goal 150",
         ),
         ("batch kernel, 1 thread", f"{W.size / single / 1e6:.0f} million points/s", ""),
-        ("against numpy, per design, 2 threads", f"{plain / (ours / designs):.0f}×", "at least 25×"),
+        ("against numpy in one array, per design", f"{whole / (ours / designs):.0f}×", "at least 25×"),
+        ("against numpy in blocks that fit the cache", f"{blocks / (ours / designs):.0f}×", ""),
     ]
     if shutil.which("ngspice"):
         spice = _ngspice(300)
