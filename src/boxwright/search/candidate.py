@@ -269,15 +269,20 @@ def judge(
 
     clean2 = math.inf
     binding = FITS
-    start = below
-    # in a hurry, the reach alone decides first: most candidates go no further
-    stop = below + 1 if not full else top
-    while True:
+    # in a hurry, the reach alone decides first: most candidates go no further; then the band, then what is outside it
+    start, stop = (below, top) if full else (below, below + 1)
+    for stage in range(1 if full else 4):
+        if stage == 1:
+            start, stop = stop, top
+        elif stage == 2:
+            start, stop = 0, below
+        elif stage == 3:
+            start, stop = top, nf
         move(
             where, w, 0 if full else start, nf if full else stop, work.electrical, work.mechanical,
             bl, sd, rear, front, opening, v2, i2, o2, u,
         )  # fmt: skip
-        for i in range(start, stop):
+        for i in range(max(start, below), min(stop, top)):
             p2 = (u[i].real * u[i].real + u[i].imag * u[i].imag) * signal.transfer2[i]
             room2 = half_cone2 * w[i] * w[i] / v2[i]
             which = CONE_TRAVEL
@@ -298,14 +303,6 @@ def judge(
                 clean2, binding = p2 * room2, which
         if clean2 < bounds.pressure2 and not full:
             return binding
-        if stop == top:
-            break
-        start, stop = stop, top
-    if not full:
-        for first, last in ((0, below), (top, nf)):
-            move(
-                where, w, first, last, work.electrical, work.mechanical, bl, sd, rear, front, opening, v2, i2, o2, u
-            )  # fmt: skip
     row[_CLEAN2], row[_BINDING] = clean2, binding
     if clean2 < bounds.pressure2:
         row[_LEVEL_SHORT] = 10.0 * math.log10(bounds.pressure2 / clean2)

@@ -55,7 +55,7 @@ def _sweep(
     ns = grid.share.size
     each = grid.inside.size * ns * nt
     row = np.empty(_WIDTH)
-    driver = driver_row(drivers, 0)
+    driver = driver_row(drivers, first // offered)
     loaded = -1
     found = 0
     for i in range(total):
@@ -81,12 +81,13 @@ def _sweep(
         )  # fmt: skip
         counts[outcome] += 1
         if listed:
-            rows[i] = row
             keys[i, 0] = outcome
         elif outcome == FITS:
-            rows[found] = row
             keys[found, 0] = pair
             keys[found, 1] = point
+        if listed or outcome == FITS:
+            for column in range(_WIDTH):  # (assigning a whole row takes a second to compile)
+                rows[i if listed else found, column] = row[column]
         found += outcome == FITS
     return found
 

@@ -102,35 +102,37 @@ def vent_room(
     tuple of float
         Straight, folded (one or two bends), slot (at most one turn); 0 where there is no way at all. [m]
     """
-    dims, block, found, least = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
+    # (element by element, and one call of _free_box: whole-array assignments and calls take seconds to compile)
+    dims, block, found, least = np.empty(3), np.empty(3), np.empty(3), np.zeros(3)
     dims[0], dims[1], dims[2] = width, height, depth
     blocked = False
-    for side in range(6):
+    for side in range(7):  # the last: nothing in the way
         axis = 2 if side < 2 else 0 if side < 4 else 1
         p, q = (axis + 1) % 3, (axis + 2) % 3
-        if (motor_sides >> side) & 1 == 0 or min(dims[p], dims[q]) < motor_width or dims[axis] < motor_depth:
+        if side == 6:
+            if blocked:
+                break
+        elif (
+            (motor_sides >> side) & 1 == 0 or min(dims[p], dims[q]) < motor_width or dims[axis] < motor_depth
+        ):
             continue
-        found[:] = 0.0
-        block[:] = dims
-        block[axis] = dims[axis] - motor_depth
-        _free_box(block, touched & ~(1 << side), wall, bore, tube, slot_width, slot_height, panel, end, found)
-        for b in (p, q):
-            for far in range(2):
-                block[:] = dims
-                block[b] = 0.5 * (dims[b] - motor_width)
-                cut = (0 if b == 2 else 2 if b == 0 else 4) + far
-                _free_box(
-                    block, touched & ~(1 << cut), wall, bore, tube, slot_width, slot_height, panel, end, found
-                )
-        if not blocked:
-            least[:] = found
-        else:
+        for i in range(3):
+            found[i] = 0.0
+        for strip in range(5 if side < 6 else 1):  # behind the motor, then the four beside it
             for i in range(3):
-                least[i] = min(least[i], found[i])
+                block[i] = dims[i]
+            faces = touched
+            if strip > 0:
+                b = p if strip < 3 else q
+                block[b] = 0.5 * (dims[b] - motor_width)
+                faces &= ~(1 << ((0 if b == 2 else 2 if b == 0 else 4) + (strip - 1) % 2))
+            elif side < 6:
+                block[axis] = dims[axis] - motor_depth
+                faces &= ~(1 << side)
+            _free_box(block, faces, wall, bore, tube, slot_width, slot_height, panel, end, found)
+        for i in range(3):
+            least[i] = min(least[i], found[i]) if blocked else found[i]
         blocked = True
-    if not blocked:
-        least[:] = 0.0
-        _free_box(dims, touched, wall, bore, tube, slot_width, slot_height, panel, end, least)
     return least[0], least[1], least[2]
 
 
