@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from boxwright.brief import FACES, FAMILIES, Brief
+from boxwright.brief import Brief
 from boxwright.design import Filter
 from boxwright.errors import DoesNotFit, InputError
 from boxwright.parts import Sheet
 from boxwright.search.blocks import Task
+from boxwright.search.checking import check_brief, check_parts
 from boxwright.search.families import (
     Family,
     PartsOffer,
@@ -92,32 +93,6 @@ def _sheet(brief: Brief, sheets: tuple[Sheet, ...]) -> tuple[Sheet, tuple[str, .
     return min(thick, key=by_area), ()
 
 
-def _check(brief: Brief) -> None:
-    limits = brief.limits
-    for name in limits.families:
-        if name not in FAMILIES:
-            raise InputError(f"families must be of {', '.join(FAMILIES)}, got {name!r}", place="[limits]")
-    for field, faces in (
-        ("driver_faces", limits.driver_faces),
-        ("passive_faces", limits.passive_faces),
-        ("vent_faces", limits.vent_faces),
-    ):
-        for face in faces:
-            if face not in FACES:
-                raise InputError(f"{field} must be of {', '.join(FACES)}, got {face!r}", place="[limits]")
-    for field, number, most in (
-        ("cones", limits.cones, 4),
-        ("passives", limits.passives, 8),
-        ("vents", limits.vents, 4),
-    ):
-        if not 1 <= number <= most:
-            raise InputError(f"{field} must be 1 to {most}, got {number}", place="[limits]")
-    if not math.isfinite(brief.target.level):
-        raise InputError(f"level must be a number of dB, got {brief.target.level:g}", place="[target]")
-    if limits.q_leak <= 0.0:
-        raise InputError(f"q_leak must be > 0, got {limits.q_leak:g}", place="[limits]")
-
-
 def _tunings(brief: Brief, family: Family) -> Real:
     reach, top = brief.target.reach, brief.target.band_top
     highest = max(HIGHEST_TUNING * reach, 1.1 * top) if family.where == FRONT else HIGHEST_TUNING * reach
@@ -142,7 +117,8 @@ def prepare(brief: Brief, parts: PartsOffer) -> Prepared:
     InputError
         If the brief contradicts itself, or the walls leave no room in its space.
     """
-    _check(brief)
+    check_brief(brief)
+    check_parts(parts)
     warnings: list[str] = []
     sheet, remarks = _sheet(brief, parts.sheets)
     warnings += remarks

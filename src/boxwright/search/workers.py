@@ -161,8 +161,8 @@ def run_all(
     merged = [_Merged() for _ in tasks]
     done = 0
     count = workers if workers is not None else os.cpu_count() or 1
-    if count < 1:
-        raise InputError(f"workers must be at least 1, got {count}")
+    if not isinstance(count, int) or count < 1:
+        raise InputError(f"workers must be at least 1, got {ascii(count)[:40]}")
     found = _by_cluster(tasks, blocks, cluster) if cluster else _by_threads(tasks, blocks, count)
     # closed at once when the caller ends the search, not when its traceback is thrown away
     with closing(found) as results:
