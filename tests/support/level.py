@@ -259,6 +259,8 @@ def plain(design: Design, *, adiabatic: bool = False) -> Plain:
     chambers = [(c, name) for c, name in ((design.rear, "rear"), (design.front, "front")) if c is not None]
     chambers += [(c, c.name) for c in design.chambers]
     place = {name: k for k, (_, name) in enumerate(chambers)} | {"outside": -1}
+    bulk = design.air.bulk_modulus
+    rooms = [_room(design, chamber, name) for chamber, name in chambers]
     down = {"down": 1.0, "up": -1.0, "sideways": 0.0}
     parts = [
         Part(
@@ -280,7 +282,13 @@ def plain(design: Design, *, adiabatic: bool = False) -> Plain:
         omega = 2.0 * math.pi * chamber_tuning(design, opening.chamber)
         duct, length = vent_duct(opening, design.air)
         characteristic, gamma = duct(omega)
-        z = characteristic * cmath.tanh(gamma * length) / n
+        # half the duct's air at either end, and between them what makes up the duct's own input
+        breath = n * (cmath.tanh(gamma * length / 2.0) / characteristic).imag / omega
+        z = 1.0 / (n / (characteristic * cmath.tanh(gamma * length)) - 1j * omega * breath)
+        for end in (begins, ends):
+            rooms = [
+                replace(r, volume=r.volume + breath * bulk) if k == end else r for k, r in enumerate(rooms)
+            ]
         s = n * area(opening)
         parts.append(
             Part(s**2 * z.imag / omega, s**2 * z.real, 0.0, s, polynomial(None), 0.5 * design.air.density * s, 0.0,
@@ -294,8 +302,8 @@ def plain(design: Design, *, adiabatic: bool = False) -> Plain:
         cells=coil.cells,
         creeps=tuple((driver.cms * share, delay) for share, delay in creep.cells),
         parts=parts,
-        rooms=[_room(design, chamber, name) for chamber, name in chambers],
-        bulk=design.air.bulk_modulus,
+        rooms=rooms,
+        bulk=bulk,
         pressure=design.air.pressure,
         adiabatic=adiabatic,
     )

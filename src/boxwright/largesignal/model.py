@@ -225,6 +225,7 @@ def _assembled(
             rest[travel_at[m]] = sagged(mover)
     for k, chamber in enumerate(chambers):
         cab, leak, absorption = losses[k]
+        cab += sum(m.give for m in movers for name in (m.begins, m.ends) if name == chamber.name)
         if filled_at[k] >= 0:
             inflow[k, filled_at[k]] = 1.0
         else:

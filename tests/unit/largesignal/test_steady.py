@@ -73,30 +73,46 @@ def test_the_designs_are_driven_hard() -> None:
     assert np.max(strong) > 0.03
 
 
-@pytest.mark.parametrize(("name", "drive"), DRIVES.items(), ids=list(DRIVES))
-def test_small_level_is_the_linear_model(name: str, drive: Drive) -> None:
-    """Cone, current, chambers and what goes outside. A vent is a duct there and a mass here: compared at the tuning,
-    where the mass stands for the duct, and only by what the duct shows to its chamber."""
+def level(drive: Drive) -> Design:
+    """The same with everything facing sideways: sag stretches springs at any level."""
     openings = tuple(
         replace(o, facing="sideways") if isinstance(o, PassiveOpening) else o for o in drive.design.openings
     )
-    design = replace(
+    return replace(
         drive.design, openings=openings, arrangement=replace(drive.design.arrangement, facing="sideways")
     )
+
+
+def tunings(design: Design) -> set[float]:
+    """Of the chambers that have vents. [Hz]."""
     driver = equivalent_driver(design.driver, design.arrangement)
-    vents = [o for o in openings if isinstance(o, VentOpening)]
-    frequency = drive.frequency
-    if vents:
-        tunings = {
-            chamber_resonance(design, c, driver)
-            for c in named_chambers(design)
-            for o in vents
-            if o.chamber == c.name
-        }
-        if len(tunings) > 1 or any(o.to != "outside" for o in openings):
-            pytest.fail("no single tuning") if not name.startswith(("bandpass", "coupled")) else None
-            return
-        frequency = tunings.pop()
+    vents = [o for o in design.openings if isinstance(o, VentOpening)]
+    return {
+        chamber_resonance(design, c, driver)
+        for c in named_chambers(design)
+        for v in vents
+        if v.chamber == c.name
+    }
+
+
+LINEAR = {name: level(drive) for name, drive in DRIVES.items() if len(tunings(level(drive))) < 2}
+
+
+def test_enough_to_compare() -> None:
+    assert len(LINEAR) >= 15
+    assert {name.split()[0] for name in LINEAR} >= {"closed", "vented", "passive", "bandpass"}
+
+
+@pytest.mark.parametrize(("name", "design"), LINEAR.items(), ids=list(LINEAR))
+def test_small_level_is_the_linear_model(name: str, design: Design) -> None:
+    """Cone, current, chambers and what is heard, with their phases. A vent is a duct there and a mass with some air
+    here: compared at the tuning, where the one stands for the other, except that here its air is damped by the
+    chamber's absorption."""
+    driver = equivalent_driver(design.driver, design.arrangement)
+    frequency = next(iter(tunings(design)), DRIVES[name].frequency)
+    close = 1e-4
+    if tunings(design):  # a duct's far end loses a little differently; and see above
+        close = 1e-3 if any(c.q_absorption for c in named_chambers(design)) else 3e-4
     moved = solve(design, driver, np.array([frequency]))
     voltage = 1e-6
     found = steady(model_of(design), frequency, voltage)
@@ -108,11 +124,10 @@ def test_small_level_is_the_linear_model(name: str, drive: Drive) -> None:
     }
     for k, pressure in enumerate(moved.pressures.values()):
         wanted[f"chamber {k}"] = (phasors(found.chambers[k])[1], peak * pressure[0])
-    if not vents:
-        through = transfer(design.placement, design.air, np.array([frequency]))[0]
-        wanted["pressure"] = (phasors(found.pressure)[1], peak * moved.outside[0] * through)
+    through = transfer(design.placement, design.air, np.array([frequency]))[0]
+    wanted["pressure"] = (phasors(found.pressure)[1], peak * moved.outside[0] * through)
     for what, (ours, theirs) in wanted.items():
-        assert abs(ours / theirs - 1.0) < 1e-4, what
+        assert abs(ours / theirs - 1.0) < close, what
 
 
 # A cone without box, coil and air: mass, weak damping, a stiffness that grows with the square of travel.
