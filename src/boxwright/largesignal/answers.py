@@ -13,10 +13,12 @@ from boxwright.acoustics.checking import check_design, check_voltage
 from boxwright.compound import equivalent_driver
 from boxwright.design import Design, Opening, PassiveOpening
 from boxwright.errors import CannotSolve, InputError
+from boxwright.largesignal.bursts import CURVE_ENDS
 from boxwright.largesignal.heat import COPPER, STATED_AT
 from boxwright.largesignal.model import model_of
 from boxwright.largesignal.steady import steady
 from boxwright.largesignal.waves import LevelMap, Steady, Wave
+from boxwright.parts import Driver, Passive
 
 if TYPE_CHECKING:
     from boxwright.largesignal.proof import Proof
@@ -65,7 +67,27 @@ def sine_at(
     found = steady(model_of(plain, re=re), frequency, voltage)
     if not np.all(np.isfinite(found.driver_travel.harmonics)):
         raise CannotSolve(f"no motion was found at {voltage:g} V: it is far beyond what the model can follow")
-    return found
+    return replace(found, remarks=(*found.remarks, *_too_far(design, found)))
+
+
+def _too_far(design: Design, found: Steady) -> list[str]:
+    """Where the motion is larger than what is known about a part."""
+    parts: list[tuple[str, Driver | Passive, Wave]] = [("cone", design.driver, found.driver_travel)]
+    said = []
+    for opening, wave in zip(design.openings, found.openings, strict=True):
+        if isinstance(opening, PassiveOpening):
+            parts.append(("passive", opening.passive, wave))
+    for kind, part, wave in parts:
+        farthest = max(float(wave.highest), -float(wave.lowest))
+        if part.xmech is not None and farthest > part.xmech:
+            said.append(
+                f"the {kind} moves {farthest * 1e3:.3g} mm, its stop is at {part.xmech * 1e3:.3g} mm: it hits it"
+            )
+        elif part.xmax is not None and farthest > CURVE_ENDS * part.xmax:
+            said.append(
+                f"the {kind} moves {farthest * 1e3:.3g} mm, over {CURVE_ENDS:g} times its xmax: no curve tells more"
+            )
+    return said
 
 
 def steady_dict(design: Design, found: Steady) -> dict[str, object]:
