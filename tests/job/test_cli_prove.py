@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.support.boxes import passive_box, vented_box
+from tests.support.boxes import BRIEF, passive_box, vented_box
 from tests.support.command import answer, inside, outside, refused
 
 from boxwright.acoustics.response import predict
@@ -95,17 +95,93 @@ def test_one_sine_in_words(design: Path) -> None:
         (("--at", "soon", "--voltage", "1"), ("--at",)),
         (("--at", "30", "--voltage", "1", "--coil", "2000 K"), ("coil",)),
         (("--coil", "300 K"), ("--at",)),
+        (("--reach", "30"), ("--target-level",)),
+        (("--target-level", "loud"), ("--target-level",)),
+        (("--target-level", "100", "--reach", "200"), ("band_top",)),
+        (("--distortion", "0"), ("distortion", "> 0")),
+        (("--boxes", "3"), ("boxes", "20")),
+        (("--report", "proof.txt"), (".pdf",)),
     ],
 )
 def test_what_cannot_be_asked(design: Path, options: tuple[str, ...], words: tuple[str, ...]) -> None:
     refused(inside("prove", design, *options, "--json"), *words)
 
 
-def test_what_cannot_be_followed_says_so(design: Path) -> None:
-    result = inside("prove", design, "--at", "30", "--voltage", "1e9", "--json")
-    assert result.exit_code == 1
-    assert "beyond what the model can follow" in result.stderr
-    assert result.stdout == ""
+def test_a_cone_that_hits_its_stop_says_so(design: Path) -> None:
+    said = answer(inside("prove", design, "--at", "20", "--voltage", "80", "--json"))
+    assert any("its stop is at 24 mm" in warning for warning in said["warnings"])
+
+
+def test_a_line_has_no_large_signal_model() -> None:
+    line = Path(__file__).parents[2] / "examples" / "transmission-line.toml"
+    for options in ((), ("--at", "30", "--voltage", "5")):
+        result = inside("prove", line, *options, "--json")
+        assert result.exit_code == 1
+        assert "lines" in result.stderr
+        assert result.stdout == ""
+
+
+def test_proof_is_complete_and_the_same_every_time(design: Path) -> None:
+    asked = ("prove", design, "--target-level", "96 dB", "--reach", "36 Hz", "--boxes", "200", "--json")
+    said = answer(inside(*asked))
+    promised = {
+        "frequency_hz", "clean_level_db", "linear_clean_level_db", "binding", "limits", "distortion", "sweep",
+        "bursts", "heat", "hangs", "recoil", "panels", "spread", "matters", "verdicts", "warnings", "keeps",
+    }  # fmt: skip
+    assert promised <= set(said)
+    sweep = said["sweep"]
+    count = len(said["frequency_hz"])
+    for harmonics in (
+        sweep["driver_travel_m"]["harmonics"],
+        sweep["openings"][0]["travel_m"]["harmonics"],
+        sweep["pressure_pa"]["harmonics"],
+    ):
+        assert np.array(harmonics).shape == (count, len(sweep["voltage_v"]), 8)
+    assert said["spread"]["boxes"] == 200
+    assert said["panels"] is not None  # the sheet is one of the bundled parts
+    assert said["recoil"]["mass_kg"] > 3.4
+    assert said == answer(inside(*asked, "--workers", "1"))
+
+
+def test_proof_takes_level_and_reach_from_a_brief(design: Path, tmp_path: Path) -> None:
+    brief = tmp_path / "brief.toml"
+    brief.write_text(BRIEF, encoding="utf-8")
+    said = answer(inside("prove", design, "--brief", brief, "--boxes", "0", "--json"))
+    assert said["band_hz"] == [36.0, 100.0]
+    assert said["target_level_db"] == 98.0
+    assert said["spread"] is None
+    louder = answer(
+        inside("prove", design, "--brief", brief, "--target-level", "120", "--boxes", "0", "--json")
+    )
+    assert louder["target_level_db"] == 120.0
+    assert louder["keeps"] is False
+
+
+def test_proof_in_words(design: Path) -> None:
+    result = inside("prove", design, "--target-level", "96", "--reach", "36", "--boxes", "100")
+    assert result.exit_code == 0
+    for word in (
+        "Clean at level",
+        "linear dB",
+        "Bursts of 6.5 cycles",
+        "of 100 boxes",
+        "Half an hour",
+        "recoil",
+    ):
+        assert word in result.stdout
+
+
+def test_proof_as_pages(design: Path, tmp_path: Path) -> None:
+    for ending, start in ((".pdf", b"%PDF"), (".html", b"<!doctype html>")):
+        path = tmp_path / f"proof{ending}"
+        result = inside("prove", design, "--target-level", "96", "--boxes", "100", "--report", path)
+        assert result.exit_code == 0, result.stderr
+        assert path.read_bytes().startswith(start)
+        again = inside("prove", design, "--boxes", "100", "--report", path)
+        refused(again, "--force")
+    page = (tmp_path / "proof.html").read_text(encoding="utf-8")
+    for heading in ("Highest clean level", "Distortion", "Heat", "Spread", "What matters most"):
+        assert heading in page
 
 
 def test_json_alone_stands_on_stdout_of_a_process(design: Path) -> None:

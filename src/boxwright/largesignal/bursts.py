@@ -23,7 +23,16 @@ from boxwright.largesignal.model import Model
 from boxwright.largesignal.transient import Transient, follow_voltage, pressure_at, substeps_for
 from boxwright.parts import Driver, Passive
 
-__all__ = ["CYCLES", "FREQUENCIES", "THRESHOLDS", "Burst", "burst_levels", "burst_wave", "harmonic_peaks"]
+__all__ = [
+    "CURVE_ENDS",
+    "CYCLES",
+    "FREQUENCIES",
+    "THRESHOLDS",
+    "Burst",
+    "burst_levels",
+    "burst_wave",
+    "harmonic_peaks",
+]
 
 Real = NDArray[np.float64]
 
@@ -40,8 +49,8 @@ _HALF_LOBE = 2.0 / CYCLES  # from its middle to its first nulls, over the freque
 _ROUNDS = 12
 _LOUDEST = 40.0
 _PADDING = 8
-# Times xmax: how far curves are known at most where no stop is stated.
-_CURVE_ENDS = 3.0
+CURVE_ENDS = 3.0
+"""Times xmax: how far curves are known at most where no stop is stated (common practice, no source). [-]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,7 +274,7 @@ class _Player:
             if part.xmech is not None:
                 add(f"{kind} stop", highest, part.xmech)
             elif part.xmax is not None:
-                add(f"end of the {kind}'s curve", highest, _CURVE_ENDS * part.xmax)
+                add(f"end of the {kind}'s curve", highest, CURVE_ENDS * part.xmax)
 
         stop("cone", moved.travel, self.model.driver)
         for opening, wave in zip(design.openings, moved.openings, strict=True):
