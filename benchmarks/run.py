@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 HERE = Path(__file__).parent
-MODULES = ("kernel", "search", "commands", "largesignal", "spread")
+MODULES = ("kernel", "search", "commands", "largesignal", "spread", "proof")
 
 
 def main() -> None:

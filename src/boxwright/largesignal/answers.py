@@ -32,7 +32,7 @@ _LOWEST, _HIGHEST = 0.5, 2000.0
 def sine_at(
     design: Design, frequency: float, voltage: float, *, coil_temperature: float | None = None
 ) -> Steady:
-    """Steady motion of a design under one sine, its filters left out.
+    """Steady motion of a design under one sine at the amplifier, behind the filters.
 
     Parameters
     ----------
@@ -55,7 +55,6 @@ def sine_at(
     check_voltage(voltage)
     if not _LOWEST <= frequency <= _HIGHEST:
         raise InputError(f"frequency must be from {_LOWEST:g} to {_HIGHEST:g} Hz, got {frequency:g}")
-    plain = replace(design, source=replace(design.source, filters=()))
     re = None
     if coil_temperature is not None:
         if not 200.0 <= coil_temperature <= _WARMEST:
@@ -64,7 +63,7 @@ def sine_at(
             )
         cold = equivalent_driver(design.driver, design.arrangement).re
         re = cold * (1.0 + COPPER * (coil_temperature - STATED_AT))
-    found = steady(model_of(plain, re=re), frequency, voltage)
+    found = steady(model_of(design, re=re), frequency, voltage)
     if not np.all(np.isfinite(found.driver_travel.harmonics)):
         raise CannotSolve(f"no motion was found at {voltage:g} V: it is far beyond what the model can follow")
     return replace(found, remarks=(*found.remarks, *_too_far(design, found)))
