@@ -1,13 +1,13 @@
-"""The whole job as one readable page of calls: brief → shortlist → picks → what each does → files to hand on."""
+"""The whole job as one readable page of calls: brief → shortlist → picks → proof → files to hand on."""
 
 from __future__ import annotations
 
 import csv
 import io
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from boxwright.acoustics.response import Response, predict
 from boxwright.brief import Brief
@@ -21,13 +21,16 @@ from boxwright.search.families import PartsOffer
 from boxwright.search.run import shortlist
 from boxwright.search.shortlist import OBJECTIVES, Candidate, Shortlist
 
-__all__ = ["Job", "Pick", "files_of", "parts_for", "run"]
+if TYPE_CHECKING:
+    from boxwright.largesignal.proof import Proof
+
+__all__ = ["Job", "Pick", "files_of", "parts_for", "proofs_of", "run"]
 
 Progress = Callable[[str, float], None]
 _P = TypeVar("_P", bound=Driver | Passive | VentStock | Sheet)
 
-# What the search takes of the whole; the rest is drawing and writing.
-_SEARCH_SHARE = 0.8
+# What the search takes of the whole, and search and proof together; the rest is drawing and writing.
+_SEARCH_SHARE, _PROVED_SHARE = 0.72, 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +55,19 @@ class Pick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A brief carried through to its picks."""
+    """A brief carried through to its picks.
+
+    Attributes
+    ----------
+    proof : Proof or None
+        Of the first pick; None: nothing was found.
+    """
 
     brief: Brief
     notes: tuple[str, ...]
     shortlist: Shortlist
     picks: tuple[Pick, ...]
+    proof: Proof | None = None
 
     @property
     def story(self) -> str:
@@ -105,7 +115,7 @@ def run(
     workers: int | None = None,
     cluster: str | None = None,
 ) -> Job:
-    """Carry a brief through: search, pick, predict.
+    """Carry a brief through: search, pick, predict, prove.
 
     Parameters
     ----------
@@ -127,7 +137,57 @@ def run(
 
     parts = parts_for(brief, store)
     found = shortlist(brief, parts, progress=tell, workers=workers, cluster=cluster)
-    return Job(brief=brief, notes=notes, shortlist=found, picks=_picks(found))
+    picks = _picks(found)
+    proof = None
+    if picks:
+        told = _between(progress, _SEARCH_SHARE, _PROVED_SHARE)
+        (proof,) = proofs_of(brief, (picks[0].candidate,), parts.sheets, progress=told, workers=workers)
+    return Job(brief=brief, notes=notes, shortlist=found, picks=picks, proof=proof)
+
+
+def proofs_of(
+    brief: Brief,
+    candidates: Sequence[Candidate],
+    sheets: Sequence[Sheet],
+    *,
+    progress: Progress | None = None,
+    workers: int | None = None,
+) -> tuple[Proof, ...]:
+    """Prove candidates against their brief, one after the other.
+
+    Parameters
+    ----------
+    brief : Brief
+    candidates : sequence of Candidate
+    sheets : sequence of Sheet
+        Among which each box finds what it is made of.
+    progress : callable, optional
+        Told what goes on and the share done, 0 to 1; whatever it raises stops the work.
+    workers : int, optional
+        Threads.
+    """
+    if not candidates:
+        return ()
+    from boxwright.largesignal.proof import prove
+
+    known = {name_key(sheet.name): sheet for sheet in sheets}
+    found = []
+    for number, candidate in enumerate(candidates):
+        told = _between(progress, number / len(candidates), (number + 1) / len(candidates))
+        box = candidate.design.box
+        sheet = known.get(name_key(box.sheet)) if box is not None else None
+        found.append(
+            prove(candidate.design, target=brief.target, sheet=sheet, progress=told, workers=workers)
+        )
+    return tuple(found)
+
+
+def _between(progress: Progress | None, low: float, high: float) -> Progress | None:
+    """The same progress, its share squeezed between two others."""
+    if progress is None:
+        return None
+    tell = progress
+    return lambda what, share: tell(f"proof: {what}", low + (high - low) * share)
 
 
 def _picks(found: Shortlist) -> tuple[Pick, ...]:
@@ -157,12 +217,14 @@ def files_of(job: Job, progress: Progress | None = None) -> Iterator[tuple[str, 
     from boxwright.report.charts import rendered
     from boxwright.report.document import PDF_LETTERS, report_of, to_pdf
     from boxwright.report.page import to_html
+    from boxwright.report.proof_pages import proof_report
+    from boxwright.report.proof_words import proof_record
     from boxwright.report.scatter import draw_front
     from boxwright.report.tables import curve_csv
 
     def tell(what: str, share: float) -> None:
         if progress is not None:
-            progress(what, _SEARCH_SHARE + (1.0 - _SEARCH_SHARE) * share)
+            progress(what, _PROVED_SHARE + (1.0 - _PROVED_SHARE) * share)
 
     tell("writing the shortlist", 0.0)
     yield "brief.toml", dumps_brief(job.brief).encode()
@@ -184,6 +246,10 @@ def files_of(job: Job, progress: Progress | None = None) -> Iterator[tuple[str, 
         design, target = job.picks[0].candidate.design, job.brief.target
         yield "report.pdf", to_pdf(report_of(design, target=target, letters=PDF_LETTERS))
         yield "report.html", to_html(report_of(design, target=target))
+    if job.proof is not None:
+        tell("setting the proof", 0.85)
+        yield "proof.json", _json(proof_record(job.proof))
+        yield "proof.pdf", to_pdf(proof_report(job.proof, letters=PDF_LETTERS))
     tell("done", 1.0)
 
 

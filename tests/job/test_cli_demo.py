@@ -25,7 +25,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_every_file_is_what_its_name_says(folder: Path) -> None:
     names = {p.name for p in folder.iterdir()}
     assert {"brief.toml", "shortlist.json", "shortlist.txt", "candidates.csv", "front.svg", "front.png",
-            "report.pdf", "report.html", "balanced.toml", "smallest.toml", "deepest.toml", "loudest.toml",
+            "report.pdf", "report.html", "proof.pdf", "proof.json",
+            "balanced.toml", "smallest.toml", "deepest.toml", "loudest.toml",
             "cheapest.toml", "lightest.toml"} <= names  # fmt: skip
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-1.")
     assert (folder / "front.png").read_bytes().startswith(b"\x89PNG")
@@ -47,6 +48,17 @@ def test_the_pick_keeps_the_brief(folder: Path) -> None:
     assert json.loads((folder / "balanced.json").read_text())["level_db"] == response.level.tolist()
     assert design.box is not None
     assert (design.box.width, design.box.height) <= (brief.space.width, brief.space.height)
+
+
+def test_the_pick_is_proved(folder: Path) -> None:
+    proof = json.loads((folder / "proof.json").read_text())
+    brief = load_brief(folder / "brief.toml")
+    assert proof["band_hz"] == [brief.target.reach, brief.target.band_top]
+    assert proof["target_level_db"] == brief.target.level
+    assert proof["spread"]["boxes"] == 10_000
+    assert proof["panels"] is not None
+    assert proof["verdicts"][0]["headline"].startswith("Clean at level to")
+    assert (folder / "proof.pdf").read_bytes().startswith(b"%PDF-1.")
 
 
 def test_again_it_replaces_its_own_files_and_no_others(folder: Path) -> None:

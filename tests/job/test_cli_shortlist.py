@@ -56,6 +56,22 @@ def test_a_saved_candidate_is_what_was_promised(brief: Path, said: dict, tmp_pat
     assert path.read_text() != "mine"
 
 
+def test_first_candidates_are_proved(brief: Path, said: dict) -> None:
+    proved = answer(inside("shortlist", brief, "--prove", "2", "--json"))
+    assert proved["candidates"] == said["candidates"]
+    assert "proofs" not in said
+    for proof, candidate in zip(proved["proofs"], said["candidates"][:2], strict=True):
+        assert proof["target_level_db"] == 98.0
+        assert proof["spread"]["boxes"] == 10_000
+        # by the linear model at the same notes: what the search promised
+        inside_band = [k for k, f in enumerate(proof["frequency_hz"]) if 36.0 <= f <= 100.0]
+        promised = min(proof["linear_clean_level_db"][k] for k in inside_band)
+        assert promised == pytest.approx(candidate["clean_level_db"], abs=0.1)
+    told = inside("shortlist", brief, "--prove", "2")
+    assert "Proved at level" in told.stdout
+    assert "of 100 keep all" in told.stdout
+
+
 def test_a_person_gets_the_whole_story(brief: Path) -> None:
     result = inside("shortlist", brief, "--driver", "heron 200", "--most", "2")
     assert result.exit_code == 0

@@ -77,6 +77,8 @@ def _words(files: dict[str, bytes]) -> list[tuple[str, str]]:
         "front.svg": "the same, to scale without loss",
         "report.pdf": "the balanced pick as a document to hand on",
         "report.html": "the same as one web page",
+        "proof.pdf": "its proof: level at level, distortion, bursts, heat, recoil, panels, spread",
+        "proof.json": "the same for programs",
     }
     found = [(name, what) for name, what in fixed.items() if name in files]
     picks = [name.removesuffix(".toml") for name in files if name.endswith(".toml") and name != "brief.toml"]

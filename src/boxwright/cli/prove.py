@@ -118,14 +118,9 @@ def prove(
     if report is not None:
         write_result(report, _document(proof, notes, ending), force=force, source=given)
     if as_json:
-        from boxwright.report.proof_words import proof_verdicts
+        from boxwright.report.proof_words import proof_record
 
-        result = proof.to_dict()
-        result["verdicts"] = [
-            {"tone": v.tone, "headline": v.headline, "detail": v.detail} for v in proof_verdicts(proof)
-        ]
-        result["warnings"] = list(dict.fromkeys([*notes, *proof.warnings]))
-        print_json(result)
+        print_json(proof_record(proof, notes=notes))
     else:
         from boxwright.report.proof_text import proof_text
 

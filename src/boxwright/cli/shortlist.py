@@ -43,6 +43,12 @@ def shortlist(
             metavar="NAME", help="Show closed, port or passive for this driver; may be given again."
         ),
     ] = None,
+    prove: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", parser=whole("--prove", most=100), help="Prove the first N candidates at level too."
+        ),
+    ] = None,
     most: Annotated[
         int,
         typer.Option(metavar="N", parser=whole("--most"), help="How many ranked candidates to print."),
@@ -85,17 +91,28 @@ def shortlist(
         offer = job.parts_for(asked, opened)
     with progress_bar() as progress, blaming(brief):
         found = search(asked, offer, progress=progress, workers=workers, cluster=cluster)
+        proofs = job.proofs_of(
+            asked, found.candidates[: prove or 0], offer.sheets, progress=progress, workers=workers
+        )
     compared = _named(found, driver) if driver else None
     if save is not None:
         write_result(path, _candidate(found, save), force=force, source=brief)
     if as_json:
         result = found.to_dict()
         result["warnings"] = [*notes, *found.warnings]
+        if prove is not None:
+            from boxwright.report.proof_words import proof_record
+
+            result["proofs"] = [proof_record(proof) for proof in proofs]
         print_json(result)
     else:
         from boxwright.report.picks import shortlist_text
 
         say(shortlist_text(found, most=most, routes=compared, notes=notes, width=page_width()).rstrip("\n"))
+        if proofs:
+            from boxwright.report.proof_text import proofs_text
+
+            say("\n" + proofs_text([c.parts for c in found.candidates], proofs, width=page_width()))
     if save is not None:
         note(f"candidate {save} written to {path}")
 

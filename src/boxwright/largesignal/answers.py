@@ -158,7 +158,9 @@ def proof_dict(proof: Proof) -> dict[str, object]:
         "lowest_clean_level_db": _finite(proof.lowest_clean),
         "lowest_clean_frequency_hz": float(clean.frequency[proof.worst]),
         "drive_v": proof.drive,
-        "broken_below_band_hz": proof.below,
+        "broken_below_band": {
+            name: {"up_to_hz": highest, "over_db": _finite(over)} for name, (highest, over) in proof.below.items()
+        },
         "frequency_hz": _plain(clean.frequency),
         "clean_level_db": _plain(clean.level),
         "clean_voltage_v": _plain(clean.voltage),

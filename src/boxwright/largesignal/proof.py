@@ -41,6 +41,8 @@ PROGRAMME = 1800.0
 REACH_SLACK = 1.005
 """How far above the reach wanted the design's own may lie: less than anybody measures. [-]"""
 _SOBOL_POINTS = 256
+# Half of the last digit that is shown. [dB]
+_TENTH = 0.05
 _PROPER = ("driver travel", "passive travel", "air speed")
 
 
@@ -65,8 +67,9 @@ class Proof:
     drive : float
         Source voltage before the filters, rms, at which heat and recoil are told: what the level wanted takes, at most
         what the amplifier gives. [V]
-    below : dict of str to float
-        Limits broken below the band at the drive of its lowest note: name and highest frequency. [Hz]
+    below : dict of str to (float, float)
+        Limits broken below the band at the drive of its lowest note: up to which frequency, and by how much drive at
+        most. [Hz], [dB]
     bursts : tuple of Burst
     warming : Warming or None
         Half an hour of a programme whose peaks take ``drive``; None: no rated power is known.
@@ -90,7 +93,7 @@ class Proof:
     needed_voltage: Real
     needed_distortion: Real
     drive: float
-    below: dict[str, float]
+    below: dict[str, tuple[float, float]]
     bursts: tuple[Burst, ...]
     warming: Warming | None
     hangs: tuple[Hang, ...]
@@ -125,7 +128,7 @@ class Proof:
             return self.lowest_clean > -math.inf
         reach = self.clean.linear.reach
         low_enough = reach is not None and reach <= REACH_SLACK * self.target.reach
-        return low_enough and self.lowest_clean >= self.target.level - 0.05 and not self.below
+        return low_enough and self.lowest_clean >= self.target.level - _TENTH and not self.below
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -269,7 +272,7 @@ def own_band(design: Design) -> tuple[float, float]:
 
 def _drive(
     design: Design, target: Target | None, band: tuple[float, float], clean: CleanLevels, needed: Real
-) -> tuple[float, dict[str, float]]:
+) -> tuple[float, dict[str, tuple[float, float]]]:
     """Source voltage that the level wanted takes, and what it breaks below the band."""
     f = clean.frequency
     inside = (f >= band[0]) & (f <= band[1])
@@ -286,11 +289,13 @@ def _drive(
     first = float(asked[inside][0])
     if most is not None:
         drive, first = min(drive, most), min(first, most)
-    below: dict[str, float] = {}
+    below: dict[str, tuple[float, float]] = {}
     for limit in clean.limits:
-        broken = (f < band[0]) & (first * gain > limit.voltage * (1.0 + 1e-6))
+        with np.errstate(divide="ignore"):
+            over = 20.0 * np.log10(first * gain / limit.voltage)
+        broken = (f < band[0]) & (over > _TENTH)
         if limit.name in _PROPER and broken.any():
-            below[limit.name] = float(f[broken].max())
+            below[limit.name] = (float(f[broken].max()), float(over[broken].max()))
     return drive, below
 
 

@@ -15,7 +15,7 @@ from boxwright.report.proof_words import limit_named, proof_verdicts
 from boxwright.report.tables import MARKS
 from boxwright.report.text import binding_words
 
-__all__ = ["burst_table", "level_table", "proof_text", "sine_text"]
+__all__ = ["burst_table", "level_table", "proof_text", "proofs_text", "sine_text"]
 
 
 def sine_text(design: Design, found: Steady, *, notes: Sequence[str] = (), width: int | None = None) -> str:
@@ -86,6 +86,40 @@ def proof_text(proof: Proof, *, notes: Sequence[str] = (), width: int | None = N
     if proof.bursts:
         lines += ["", "Bursts of 6.5 cycles, peak level at 1 m over a floor", burst_table(proof, width)]
     return "\n".join(lines)
+
+
+def proofs_text(parts: Sequence[str], proofs: Sequence[Proof], *, width: int | None = None) -> str:
+    """Proofs of ranked candidates beside each other, the largest share of boxes that keep everything first.
+
+    Parameters
+    ----------
+    parts : sequence of str
+        What each candidate is made of, in the order of the ranking.
+    proofs : sequence of Proof
+        Of the first ones.
+    width : int, optional
+        Of the terminal. [character]
+    """
+    shares = [proof.spread.keeping if proof.spread is not None else 0.0 for proof in proofs]
+    order = sorted(range(len(proofs)), key=lambda k: -shares[k])
+    rows = []
+    for k in order:
+        proof = proofs[k]
+        clean, at = proof.clean, proof.worst
+        broken = [v.headline for v in proof_verdicts(proof) if v.tone == "broken"]
+        rows.append(
+            [
+                str(k + 1),
+                plain(parts[k]),
+                f"{100.0 * proof.spread.keeping:.0f}" if proof.spread is not None else "–",
+                _level(proof.lowest_clean),
+                _level(float(clean.linear.clean_level[at])),
+                f"{limit_named(clean.binding[at])}, {clean.frequency[at]:.0f} Hz",
+                "; ".join(broken),
+            ]
+        )
+    head = ("", "", "of 100 keep all", "clean dB", "linear dB", "what binds", "what breaks")
+    return "Proved at level\n" + columns(head, rows, left=(0, 1, 5, 6), width=width, fold=(6,))
 
 
 def level_table(proof: Proof, width: int | None = None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from boxwright.quantity import Kind, show
 from boxwright.report.figures import decibel, hertz, listed, span
 from boxwright.report.text import Tone, Verdict, binding_words
 
-__all__ = ["limit_named", "proof_verdicts"]
+__all__ = ["limit_named", "proof_record", "proof_verdicts"]
 
 # Where a remark begins: common practice, no source.
 _LOSS_WORTH_MINDING = 3.0
@@ -36,6 +37,23 @@ def proof_verdicts(proof: Proof) -> tuple[Verdict, ...]:
         *_panels(proof),
         *_spread(proof),
     )
+
+
+def proof_record(proof: Proof, *, notes: Sequence[str] = ()) -> dict[str, object]:
+    """A proof with its verdicts as plain lists and numbers, for JSON; what is infinite or no number becomes None.
+
+    Parameters
+    ----------
+    notes : sequence of str
+        Further remarks.
+    """
+    return {
+        **proof.to_dict(),
+        "verdicts": [
+            {"tone": v.tone, "headline": v.headline, "detail": v.detail} for v in proof_verdicts(proof)
+        ],
+        "warnings": list(dict.fromkeys([*notes, *proof.warnings])),
+    }
 
 
 def limit_named(name: str) -> str:
@@ -90,14 +108,17 @@ _LEAVES = {
 
 
 def _below(proof: Proof) -> list[Verdict]:
-    said = [f"{_LEAVES[name]} up to {hertz(f)}" for name, f in proof.below.items()]
+    said = [
+        f"{_LEAVES[name]} up to {hertz(f)}, by {decibel(over)}" for name, (f, over) in proof.below.items()
+    ]
     if not said:
         return []
     return [
         Verdict(
             tone="broken",
             headline="Notes below the band break limits",
-            detail=f"at the drive that {hertz(proof.band[0])} takes {listed(said)}; a protective high-pass mends it",
+            detail=f"at the drive that {hertz(proof.band[0])} takes {listed(said)}; a (higher) protective high-pass "
+            "mends it",
         )
     ]
 
