@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -32,7 +33,7 @@ def refused(path: Path | str, seconds: float = 5.0) -> str:
     ("content", "found"),
     [
         (b"", "got none"),
-        (os.urandom(5000) + b"\xff", "UTF-8"),
+        (random.Random(1).randbytes(5000) + b"\xff", "UTF-8"),
         (b"\x7fELF\x02\x01\x01\x00", "NUL"),
         (HEAD + b'name = "a\x00b"', "NUL character"),
         (HEAD + b'name = "\xe9"', "UTF-8 text, got byte 0xe9"),
