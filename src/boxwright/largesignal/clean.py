@@ -13,9 +13,10 @@ from boxwright.acoustics.limits import NO_LIMIT, air_speed_limit, linear_travel
 from boxwright.acoustics.response import REFERENCE_PRESSURE, Response, predict
 from boxwright.design import Design, PassiveOpening
 from boxwright.errors import InputError
+from boxwright.largesignal import reading
 from boxwright.largesignal.model import Model, model_of
 from boxwright.largesignal.steady import level_map
-from boxwright.largesignal.waves import ORDERS, LevelMap, Wave
+from boxwright.largesignal.waves import LevelMap, Wave
 
 __all__ = ["DISTORTION", "CleanLevels", "CleanLimit", "clean_levels", "twelfths"]
 
@@ -29,7 +30,6 @@ _OVER = math.sqrt(2.0)
 """How far over the amplifier's limit levels are followed, so that the margin of the other limits is seen. [-]"""
 _FAR = 1.5
 """The same over what the linear model allows, where no amplifier is stated. [-]"""
-_ANGLES, _FINE = 128, 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,11 +111,11 @@ class CleanLevels:
     def at_level(self, wanted: float) -> tuple[Real, Real]:
         """Voltage and distortion at which the fundamental has a level, shape (nf,) each; nan: not reached. [V], [-]."""
         grid, followed = np.log(self.sweep.voltage), _followed(self.sweep)
-        levels = _held((_fundamental_level(self.sweep) - wanted)[:, :, None], followed)
-        crossing = _crossings(grid, levels)[:, 0]
+        levels = reading.held((_fundamental_level(self.sweep) - wanted)[:, :, None], followed)
+        crossing = reading.crossings(grid, levels)[:, 0]
         crossing = np.where(np.isfinite(crossing), crossing, np.nan)
-        thd = _held(_log(self.sweep.pressure.distortion)[:, :, None], followed)[:, :, 0]
-        return np.exp(crossing), np.exp(_read(grid, thd, crossing))
+        thd = reading.held(reading.log(self.sweep.pressure.distortion)[:, :, None], followed)[:, :, 0]
+        return np.exp(crossing), np.exp(reading.read(grid, thd, crossing))
 
 
 def twelfths(low: float, high: float) -> Real:
@@ -188,8 +188,8 @@ def clean_levels(
     grid = np.log(sweep.voltage)
     followed = _followed(sweep)
     ends = np.where(followed.all(axis=1), np.inf, _last(sweep.voltage, followed))
-    ratios = _log(np.stack([q.ratio for q in quantities], axis=-1))
-    reached = np.exp(_crossings(grid, _held(ratios, followed)))
+    ratios = reading.log(np.stack([q.ratio for q in quantities], axis=-1))
+    reached = np.exp(reading.crossings(grid, reading.held(ratios, followed)))
     limits = [
         CleanLimit(name=q.name, part=q.part, allowed=q.allowed, voltage=np.where(v <= ends, v, np.inf))
         for q, v in zip(quantities, reached.T, strict=True)
@@ -219,7 +219,9 @@ def _gathered(
     grid, at = np.log(sweep.voltage), np.log(np.where(limited, np.maximum(voltage, 1e-12), 1.0))
 
     def read(values: Real) -> Real:
-        return np.where(limited, _read(grid, _held(values[:, :, None], followed)[:, :, 0], at), np.nan)
+        return np.where(
+            limited, reading.read(grid, reading.held(values[:, :, None], followed)[:, :, 0], at), np.nan
+        )
 
     level = np.where(voltage > 0.0, read(_fundamental_level(sweep)), -np.inf)
     return CleanLevels(
@@ -230,7 +232,7 @@ def _gathered(
         limits=limits,
         linear=linear,
         sweep=sweep,
-        distortion=np.exp(read(_log(sweep.pressure.distortion))),
+        distortion=np.exp(read(reading.log(sweep.pressure.distortion))),
         offset=read(sweep.driver.harmonics[..., 0]) - float(model.rest[model.travel_at[0]]),
         opening_offsets=tuple(
             read(wave.harmonics[..., 0]) - (float(model.rest[state]) if state >= 0 else 0.0)
@@ -292,27 +294,11 @@ def _quantities(design: Design, model: Model, sweep: LevelMap, threshold: float)
 
 def _used(wave: Wave, rest: float, allowed: float) -> Real:
     """Share of the travel used on either side, from where the part is without sound to its limit."""
-    low, high = _extremes(wave)
+    low, high = reading.extremes(wave)
     with np.errstate(divide="ignore", invalid="ignore"):
         out = np.where(allowed > rest, (high - rest) / (allowed - rest), np.inf)
         back = np.where(allowed > -rest, (rest - low) / (allowed + rest), np.inf)
     return np.asarray(np.maximum(out, back))
-
-
-def _extremes(wave: Wave) -> tuple[Real, Real]:
-    """Extremes between the points of the period, from the harmonics; those at the points where they are farther."""
-    angle = 2.0 * np.pi * np.arange(_ANGLES) / _ANGLES
-    phasors = wave.harmonics * np.exp(1j * wave.phase)
-    phasors[..., 0] = wave.harmonics[..., 0]
-    signal = (phasors @ np.exp(1j * np.arange(ORDERS)[:, None] * angle)).real
-
-    def top(values: Real) -> Real:
-        at = np.argmax(values, axis=-1)[..., None]
-        before, peak, after = (np.take_along_axis(values, (at + k) % _ANGLES, -1)[..., 0] for k in (-1, 0, 1))
-        bend = np.maximum(2.0 * peak - before - after, 1e-300)
-        return np.asarray(peak + 0.125 * (after - before) ** 2 / bend)
-
-    return np.minimum(-top(-signal), wave.lowest), np.maximum(top(signal), wave.highest)
 
 
 def _current(wave: Wave) -> Real:
@@ -351,62 +337,10 @@ def _fundamental_level(sweep: LevelMap) -> Real:
         )
 
 
-def _log(values: Real) -> Real:
-    """Natural logarithm, nothing lower than that of 1e-12."""
-    return np.asarray(np.log(np.maximum(values, 1e-12)))
-
-
 def _last(voltage: Real, followed: NDArray[np.bool_]) -> Real:
     """The highest voltage up to which each frequency was followed, shape (nf,)."""
     count = followed.sum(axis=1)
     return np.where(count > 0, voltage[np.maximum(count - 1, 0)], 0.0)
-
-
-def _held(values: Real, followed: NDArray[np.bool_]) -> Real:
-    """The last value that was followed, held on; (nf, nl, m)."""
-    last = np.maximum(followed.sum(axis=1) - 1, 0)
-    index = np.minimum(np.arange(values.shape[1])[None, :], last[:, None])
-    held = np.take_along_axis(values, index[:, :, None], axis=1)
-    return np.where(np.isfinite(held), held, np.where(held > 0.0, 690.0, -690.0))
-
-
-def _read(grid: Real, values: Real, at: Real) -> Real:
-    """Values (nf, nl) read at one place a frequency, on straight lines beyond the ends."""
-    from scipy.interpolate import PchipInterpolator
-
-    found = np.empty(at.shape)
-    for k in range(at.size):
-        x = float(at[k])
-        if not math.isfinite(x):
-            found[k] = np.nan
-        elif x < grid[0]:
-            slope = (values[k, 1] - values[k, 0]) / (grid[1] - grid[0])
-            found[k] = values[k, 0] + slope * (x - grid[0])
-        else:
-            found[k] = PchipInterpolator(grid, values[k])(min(x, float(grid[-1])))
-    return found
-
-
-def _crossings(grid: Real, values: Real) -> Real:
-    """Where values (nf, nl, m) first rise through zero, shape (nf, m); inf: nowhere on the grid.
-
-    What is above zero from the lowest level on is followed down on a straight line.
-    """
-    from scipy.interpolate import PchipInterpolator
-
-    fine = np.interp(np.arange((grid.size - 1) * _FINE + 1) / _FINE, np.arange(grid.size), grid)
-    curves = np.asarray(PchipInterpolator(grid, values, axis=1)(fine))
-    above = curves > 0.0
-    first = np.argmax(above, axis=1)
-    found = np.where(above.any(axis=1), 0.0, np.inf)
-    before = np.maximum(first - 1, 0)
-    high = np.take_along_axis(curves, first[:, None], axis=1)[:, 0]
-    low = np.take_along_axis(curves, before[:, None], axis=1)[:, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inside = fine[before] + (fine[first] - fine[before]) * (-low) / (high - low)
-        slope = (values[:, 1] - values[:, 0]) / (grid[1] - grid[0])
-        below = np.where(slope > 0.0, grid[0] - values[:, 0] / slope, -np.inf)
-    return np.where(np.isinf(found), np.inf, np.where(first > 0, inside, below))
 
 
 def _met(sweep: LevelMap, clean: Real, limited: NDArray[np.bool_]) -> list[str]:
