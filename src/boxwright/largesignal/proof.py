@@ -15,7 +15,7 @@ from boxwright.acoustics.checking import check_design
 from boxwright.acoustics.response import predict
 from boxwright.brief import Target
 from boxwright.design import Design
-from boxwright.errors import InputError
+from boxwright.errors import CannotSolve, InputError
 from boxwright.largesignal.bursts import FREQUENCIES, Burst, burst_levels
 from boxwright.largesignal.clean import DISTORTION, CleanLevels, clean_levels, twelfths
 from boxwright.largesignal.heat import Warming, heat_up, music
@@ -232,12 +232,7 @@ def prove(
         tell("what matters most", 0.8)
         inside = (frequency >= band[0]) & (frequency <= band[1])
         worst = float(frequency[inside][np.argmin(clean.level[inside])])
-        if out_of_reach(design):
-            notes.append(f"{out_of_reach(design)}: what matters most is not told")
-        else:
-            shares = sensitivity(
-                driven, at=worst, target=target, points=_SOBOL_POINTS, seed=seed, workers=workers
-            )
+        shares = _shares(driven, worst, target, seed, workers, notes)
     tell("done", 1.0)
     return Proof(
         design=design, target=target, band=band, clean=clean, needed_voltage=needed[0], needed_distortion=needed[1],
@@ -297,6 +292,21 @@ def _drive(
         if limit.name in _PROPER and broken.any():
             below[limit.name] = (float(f[broken].max()), float(over[broken].max()))
     return drive, below
+
+
+def _shares(
+    design: Design, at: float, target: Target | None, seed: int, workers: int | None, notes: list[str]
+) -> Sensitivity | None:
+    if out_of_reach(design):
+        notes.append(f"{out_of_reach(design)}: what matters most is not told")
+        return None
+    try:
+        # where nothing limits some boxes their clean level is infinite, and its spread no number
+        with np.errstate(invalid="ignore"):
+            return sensitivity(design, at=at, target=target, points=_SOBOL_POINTS, seed=seed, workers=workers)
+    except CannotSolve as why:
+        notes.append(f"what matters most is not told: {why}")
+        return None
 
 
 def _wood(

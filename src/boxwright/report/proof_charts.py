@@ -46,6 +46,7 @@ Ends = list[tuple[float, str, str, bool]]
 
 _LEFT, _RIGHT, _TOP, _BOTTOM, _GAP = 0.58, 1.75, 0.34, 0.46, 0.5  # inch
 _ROW = 0.19
+_NAMES = 2.6  # inch: room for the names of what strays
 _LETTERS = 7.6
 _SHOWN_BELOW = 1.5
 """How far below the band curves are drawn, as a ratio of frequencies; farther down nothing is clean. [-]"""
@@ -59,14 +60,14 @@ _OTHER = Stroke(colour=MUTE)
 _PLAIN_LIMIT = Stroke(colour=LIMIT, dashes=(1.0, 2.0), width=1.1)
 
 
-def _figure(heights: Sequence[float]) -> tuple[Figure, list[Axes]]:
+def _figure(heights: Sequence[float], *, right: float = _RIGHT) -> tuple[Figure, list[Axes]]:
     """A figure with axes above each other. [inch]."""
     total = _TOP + sum(heights) + _GAP * (len(heights) - 1) + _BOTTOM
     figure = new_figure(WIDTH, total, paper=False)
     at, found = total - _TOP, []
     for number, height in enumerate(heights):
         at -= height
-        place = (_LEFT / WIDTH, at / total, (WIDTH - _LEFT - _RIGHT) / WIDTH, height / total)
+        place = (_LEFT / WIDTH, at / total, (WIDTH - _LEFT - right) / WIDTH, height / total)
         found.append(figure.add_axes(place, label=str(number)))
         at -= _GAP
     return figure, found
@@ -219,11 +220,18 @@ def _formatter(write: Callable[[float], str]) -> Callable[[float, int | None], s
 
 
 def draw_spread(proof: Proof, spread: Spread) -> Figure:
-    """Where nine of ten boxes lie: level that they play cleanly by the linear model, travel of the cone."""
+    """Where nine of ten boxes lie: level that they play cleanly by the linear model, travel of the cone.
+
+    Where nothing limits any of them, the level that they make at the drive takes the place of the clean one.
+    """
     shown = (spread.frequency >= proof.band[0] / _SHOWN_BELOW) & (spread.frequency <= proof.band[1])
     f = spread.frequency[shown]
+    limited = bool(np.all(np.isfinite(spread.clean_level.high[shown])))
+    what = "Clean level" if limited else f"Level at {spread.voltage:.3g} V"
+    unit_of_level = "dB re 20 µPa, linear limits" if limited else "dB re 20 µPa"
+    level = spread.clean_level if limited else spread.level
     rows = (
-        (f"Clean level of {spread.boxes:,} boxes", "dB re 20 µPa, linear limits", spread.clean_level, 1.0, LEVEL, 1.5),
+        (f"{what} of {spread.boxes:,} boxes", unit_of_level, level, 1.0, LEVEL, 1.5),
         (f"Travel of the cone at {spread.voltage:.3g} V", "mm peak", spread.driver_travel, 1e3, CONE, 1.2),
     )  # fmt: skip
     with settings():
@@ -237,8 +245,7 @@ def draw_spread(proof: Proof, spread: Spread) -> Figure:
                 for v, w, b in ((high, "95 of 100", False), (middle, "half", True), (low, "5 of 100", False))
             ]
             if factor == 1.0:
-                finite = np.concatenate([low, high])
-                top = 5.0 * np.ceil((float(np.max(finite[np.isfinite(finite)])) + 2.0) / 5.0)
+                top = 5.0 * np.ceil((float(np.max(high)) + 2.0) / 5.0)
                 if proof.target is not None:
                     top = max(top, 5.0 * np.ceil((proof.target.level + 2.0) / 5.0))
                     axes.plot(proof.band, [proof.target.level] * 2, **stroke_style(WISH))
@@ -263,10 +270,10 @@ def draw_shares(shares: Sensitivity, most: int = 7) -> Figure:
     total = shares.total[-1]
     order = [int(i) for i in np.argsort(-total)[:most]]
     with settings():
-        figure, (axes,) = _figure((_ROW * len(order) + 0.1,))
+        figure, (axes,) = _figure((_ROW * len(order) + 0.1,), right=_NAMES)
         places = np.arange(len(order))
         axes.barh(places, [100.0 * float(total[i]) for i in order], height=0.6, color=SEA_GREEN)
-        dress(axes, Panel(title=f"Share of the spread of the {shares.figures[-1]}", unit="%", lines=()))
+        dress(axes, Panel(title=f"Spread of the {shares.figures[-1]}", unit="", lines=()))
         axes.grid(visible=False)
         axes.set_ylim(len(order) - 0.5, -0.5)
         axes.set_xlim(0.0, 100.0)
