@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from boxwright.errors import BoxwrightError, CannotSolve, DoesNotFit, InputError
     from boxwright.files import edit_design, load_brief, load_design, save_brief, save_design
     from boxwright.job import parts_for
+    from boxwright.largesignal.proof import Proof, prove
     from boxwright.parts import Amplifier, Body, Coil, Driver, Passive, Sheet, VentStock
     from boxwright.parts.completing import complete_driver, complete_passive
     from boxwright.parts.store import Store, open_store
@@ -50,6 +51,7 @@ _WHERE = {
     "boxwright.errors": ("BoxwrightError", "CannotSolve", "DoesNotFit", "InputError"),
     "boxwright.files": ("edit_design", "load_brief", "load_design", "save_brief", "save_design"),
     "boxwright.job": ("parts_for",),
+    "boxwright.largesignal.proof": ("Proof", "prove"),
     "boxwright.parts": ("Amplifier", "Body", "Coil", "Driver", "Passive", "Sheet", "VentStock"),
     "boxwright.parts.completing": ("complete_driver", "complete_passive"),
     "boxwright.parts.store": ("Store", "open_store"),
@@ -83,6 +85,7 @@ __all__ = [
     "Passive",
     "PassiveOpening",
     "Placement",
+    "Proof",
     "Response",
     "Room",
     "Sheet",
@@ -104,6 +107,7 @@ __all__ = [
     "parts_for",
     "passive_tuning",
     "predict",
+    "prove",
     "save_brief",
     "save_design",
     "shortlist",
