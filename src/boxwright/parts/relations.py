@@ -19,7 +19,7 @@ __all__ = ["Impossible", "Relation", "SheetModel", "Solution", "driver_model", "
 _ZERO = 1e-9  # the coefficients are small fractions: what is below this is a rounding error
 
 
-class Impossible(Exception):  # noqa: N818 - a finding, turned into an InputError by the caller
+class Impossible(Exception):
     """The parallel total is not below one of its branches.
 
     Parameters
