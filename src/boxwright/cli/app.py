@@ -5,11 +5,9 @@ Nothing here or in a verb's module imports anything slow before the verb runs: h
 
 from __future__ import annotations
 
-import _thread
 import contextlib
 import os
 import sys
-import threading
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
@@ -17,6 +15,7 @@ import typer
 from typer.core import TyperGroup
 
 from boxwright.cli import demo, parts, predict, prove, report, shortlist
+from boxwright.cli.stopping import came_of_a_stop, insist
 from boxwright.errors import BoxwrightError
 
 if TYPE_CHECKING:
@@ -55,7 +54,9 @@ def _in_one_line(command: str) -> Iterator[None]:
             raise
         typer.echo(f"boxwright: {_usage(error, command)}", err=True)
         raise typer.Exit(2) from None
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, ImportError) as error:
+        if not came_of_a_stop(error):
+            raise
         typer.echo("boxwright: stopped; no file was left half-written", err=True)
         raise typer.Exit(130) from None
 
@@ -110,20 +111,9 @@ app.command("report", short_help="One PDF or HTML to hand on.")(report.report)
 app.add_typer(parts.app, name="parts")
 
 
-def _insist(lost: sys.UnraisableHookArgs) -> None:
-    """Stop a second time where a stop fell into code that cannot pass it on, a compiler's callback say."""
-    if issubclass(lost.exc_type, KeyboardInterrupt):
-        # a moment later and from elsewhere: here it would be lost again
-        again = threading.Timer(0.02, _thread.interrupt_main)
-        again.daemon = True
-        again.start()
-    else:
-        sys.__unraisablehook__(lost)
-
-
 def main() -> None:
     """Run the command."""
-    sys.unraisablehook = _insist
+    insist()
     for stream in (sys.stdout, sys.stderr):
         # a terminal without our letters gets question marks, not an error
         reconfigure = getattr(stream, "reconfigure", None)

@@ -169,18 +169,15 @@ class Store:
             If there is no such part, or it is an example.
         """
         which = kind_named(kind)
-        with self._own.writing() as connection:
-            gone = connection.execute(
-                "DELETE FROM part WHERE kind = ? AND key = ?", (which.name, name_key(name))
-            ).rowcount
-            if gone:
-                return
+        if not self.has(kind, name):  # a refusal makes no file
             if self._example_named(which, name_key(name)):
                 raise InputError(
                     f"part to remove must be your own, got the example {which.name} {quoted(name)}",
                     mend="leave the examples out instead",
                 )
             raise self._unknown(which, name)
+        with self._own.writing() as connection:
+            connection.execute("DELETE FROM part WHERE kind = ? AND key = ?", (which.name, name_key(name)))
 
     def has(self, kind: str, name: str) -> bool:
         """Tell whether the user's own store has a part of that name."""
