@@ -350,9 +350,9 @@ def _words(found: Spread, wanted: Wanted) -> tuple[str, ...]:
     said = [f"at {asked} {found.keeping * 100.0:.0f} of 100 boxes keep every limit"]
     for name, share in sorted(found.breaking.items(), key=lambda pair: -pair[1]):
         said.append(
-            f"{share * 100.0:.2g} of 100 break {name}"
+            f"{share * 100.0:.3g} of 100 break {name}"
             if name != "reach"
-            else f"{share * 100.0:.2g} of 100 do not reach low enough"
+            else f"{share * 100.0:.3g} of 100 do not reach low enough"
         )
     for name, values, unit in (("tuning", found.tuning, "Hz"), ("reach", found.reach, "Hz")):
         low, _, high = found.quantiles(values)
