@@ -9,8 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from boxwright.acoustics import ends
-from boxwright.acoustics.ducts import duct_abcd, line_input
-from boxwright.acoustics.media import round_duct, slot_duct
+from boxwright.acoustics.ducts import line_input, vent_input_round, vent_input_slot
 from boxwright.air import Air
 from boxwright.design import DuctSegment, VentOpening
 
@@ -36,12 +35,11 @@ def _vent(
     across = np.empty(w.size, np.complex128)
     for i in range(w.size):
         if is_round:
-            z, y = round_duct(w[i], 0.5 * width, rho, c, mu, gamma, prandtl)
+            z, share = vent_input_round(w[i], 0.5 * width, length, rho, c, mu, gamma, prandtl)
         else:
-            z, y = slot_duct(w[i], width, height, rho, c, mu, gamma, prandtl)
-        a, b, _, _ = duct_abcd(z, y, length)
-        near[i] = count * a / b
-        across[i] = count / b
+            z, share = vent_input_slot(w[i], width, height, length, rho, c, mu, gamma, prandtl)
+        near[i] = count / z
+        across[i] = count * share / z
     return near, across
 
 
