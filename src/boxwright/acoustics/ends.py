@@ -40,7 +40,6 @@ __all__ = [
     "piston_length_rectangle",
     "vent_area",
     "vent_effective_length",
-    "vent_mouth_area",
     "vent_perimeter",
 ]
 
@@ -330,14 +329,6 @@ def vent_perimeter(opening: VentOpening) -> float:
     if opening.shape == "round":
         return math.pi * opening.diameter
     return 2.0 * (opening.width + opening.height)
-
-
-def vent_mouth_area(opening: VentOpening) -> float:
-    """Cross-section of the outer mouth of one vent, where its rounding ends. [m²]."""
-    _check(opening)
-    if opening.shape == "round":
-        return math.pi / 4.0 * (opening.diameter + 2.0 * opening.flare) ** 2
-    return (opening.width + 2.0 * opening.flare) * (opening.height + 2.0 * opening.flare)
 
 
 def _check(opening: VentOpening) -> None:

@@ -15,7 +15,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
-from numba import njit
 
 from boxwright.errors import InputError
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 
     from boxwright.design import Filter
 
-__all__ = ["butterworth_highpass", "cascade", "check", "sections"]
+__all__ = ["cascade", "check", "sections"]
 
 Frequencies = np.ndarray[tuple[int], np.dtype[np.float64]]
 Response = np.ndarray[tuple[int], np.dtype[np.complex128]]
@@ -122,32 +121,6 @@ def sections(
         digital = bilinear_zpk(np.array(zeros) * warped, np.array(poles) * warped, scaled, fs=1.0)
         rows.append(zpk2sos(*digital))
     return np.concatenate(rows)
-
-
-@njit(cache=True, error_model="numpy")
-def butterworth_highpass(w: float, wc: float, order: int) -> complex:
-    """Transfer function of a Butterworth high-pass.
-
-    Parameters
-    ----------
-    w, wc : float
-        Angular frequency and corner. [rad/s]
-    order : int
-        0 and more; 0: no filter. [-]
-
-    Returns
-    -------
-    complex
-        [-]
-    """
-    s = 1j * w / wc
-    h = 1.0 + 0.0j
-    if order % 2 == 1:
-        h = s / (s + 1.0)
-    for k in range(order // 2):
-        damping = 2.0 * math.sin(math.pi * (2 * k + 1) / (2 * order))
-        h *= s * s / (s * s + damping * s + 1.0)
-    return h
 
 
 def check(f: Filter) -> None:
