@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from boxwright.brief import Brief
 from boxwright.errors import DoesNotFit
+from boxwright.search.ahead import layout_compiling, rehearse
 from boxwright.search.blocks import BlockResult, Task, objectives_of, place
 from boxwright.search.candidate import COLUMNS, FITS, REASONS
 from boxwright.search.compare import meeting, routes, surveys, with_fronts
@@ -202,7 +203,10 @@ def shortlist(
         If the walls leave no room in the space.
     """
     started = time.perf_counter()
-    prepared = prepare(brief, parts)
+    with layout_compiling(progress) as first_time:
+        prepared = prepare(brief, parts)
+        if first_time:
+            rehearse(brief, prepared)
     results = run_all(prepared.tasks, progress=progress, workers=workers, cluster=cluster, span=(0.0, 0.8))
     if progress is not None:
         progress("refining and building the best", 0.8)
@@ -224,7 +228,7 @@ def shortlist(
     warnings = list(prepared.warnings)
     if lost:
         warnings.append(
-            f"{lost} of the best fell away when they were predicted in full (long vents, rounding to whole millimetres)"
+            f"{lost} of the best fell away in the full prediction (long vents, rounding to whole millimetres)"
         )
     if progress is not None:
         progress("done", 1.0)
