@@ -101,8 +101,9 @@ def cone_abcd(
     morse1968
     """
     propagation = cmath.sqrt(z * y)
-    ch = cmath.cosh(propagation * length)
-    sh = cmath.sinh(propagation * length) / propagation
+    e = cmath.exp(propagation * length)
+    ch = 0.5 * (e + 1.0 / e)
+    sh = 0.5 * (e - 1.0 / e) / propagation
     grow = math.sqrt(area_end / area_start)
     start = (grow - 1.0) / length  # one over the distance from the apex
     end = start / grow
