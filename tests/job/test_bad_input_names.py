@@ -106,7 +106,7 @@ def test_a_long_name_does_not_break_the_tables(tmp_path: Path) -> None:
 
 
 @given(designs())
-@settings(max_examples=60)
+@settings(max_examples=40)
 def test_no_design_gives_anything_but_numbers_or_a_refusal(design: Design) -> None:
     """What is infinite becomes null in JSON; nothing else is raised than the family of errors."""
     try:
