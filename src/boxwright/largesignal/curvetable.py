@@ -51,7 +51,7 @@ class CurveTable:
         return float(value), float(slope)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", fastmath={"contract"})
 def curve_at(x: float, reach: float, per_metre: float, cubics: Real, first: int) -> tuple[float, float]:
     """Ratio and its slope at a travel. [-], [1/m].
 

@@ -6,7 +6,7 @@ plain arrays, because compiled functions take few arrays fast and many slowly:
 
 - ``rows``: one row a thing, in the order head, coil cells, creep cells, movers, chambers, curves; the columns are named
   below;
-- ``inflow``: how far each state has filled each chamber; ``q = at_rest + inflow @ state``;
+- ``inflow``: how far each state has filled each chamber: its own state, or ``q = at_rest + inflow @ state``;
 - ``cubics``: all curves (see `curvetable`).
 
 The states are, in this order: coil current (if the coil has a plain inductance), cell currents, how far each creep cell
@@ -31,6 +31,9 @@ __all__ = ["WIDTH", "derivative", "outputs", "step"]
 
 Real = NDArray[np.float64]
 
+# a product and a sum may be rounded as one; nothing else is let go
+_compiled = njit(cache=True, error_model="numpy", fastmath={"contract"})
+
 WIDTH = 11
 OUTSIDE = -1.0
 STEADY = -1.0
@@ -42,10 +45,10 @@ STATES, CELLS, CREEPS, MOVERS, CHAMBERS, RESISTANCE, LE, BL, BL_CURVE, LE_CURVE 
 CELL_R, CELL_L = range(2)
 # creep cells
 COMPLIANCE, DELAY = range(2)
-# movers, the cone first; from and to are chambers, positive motion goes from the one to the other
-MASS, DAMPING, STIFFNESS, AREA, QUADRATIC, WEIGHT, FROM, TO, CURVE, AT_X, AT_V = range(11)
-# chambers
-VOLUME, BULK, GAMMA, PRESSURE, LEAK, ABSORPTION, FILLED, AT_Q = range(8)
+# movers, the cone first, with one over the mass; positive motion goes from the one chamber to the other
+LIGHTNESS, DAMPING, STIFFNESS, AREA, QUADRATIC, WEIGHT, FROM, TO, CURVE, AT_X, AT_V = range(11)
+# chambers; the air's stiffness is ρc²/V, the share 1/(1 + leak·absorption)
+VOLUME, AIR_STIFFNESS, GAMMA, PRESSURE, LEAK, ABSORPTION, SHARE, FILLED, AT_Q = range(9)
 # curves
 REACH, PER_METRE, FIRST = range(3)
 
@@ -55,7 +58,7 @@ def outputs(chambers: int) -> int:
     return chambers + 2
 
 
-@njit(cache=True, error_model="numpy")
+@_compiled
 def derivative(y: Real, e: float, rows: Real, inflow: Real, cubics: Real, out: Real) -> None:
     """Rates of change of all states at one instant, and what can be read off on the way.
 
@@ -111,20 +114,23 @@ def derivative(y: Real, e: float, rows: Real, inflow: Real, cubics: Real, out: R
     # air in the chambers
     for c in range(chambers):
         r = chamber0 + c
-        q = rows[r, FILLED]
-        for k in range(n):
-            q += inflow[c, k] * y[k]
+        at = int(rows[r, AT_Q])
+        if at >= 0:
+            q = y[at]
+        else:
+            q = rows[r, FILLED]
+            for k in range(n):
+                q += inflow[c, k] * y[k]
         if rows[r, GAMMA] > 0.0:
             left = max(1.0 - q / rows[r, VOLUME], 0.02)
             air = rows[r, PRESSURE] * (left ** (-rows[r, GAMMA]) - 1.0)
         else:
-            air = rows[r, BULK] * q / rows[r, VOLUME]
+            air = rows[r, AIR_STIFFNESS] * q
         into = out[n + 1 + c]
-        p = (air + rows[r, ABSORPTION] * into) / (1.0 + rows[r, ABSORPTION] * rows[r, LEAK])
+        p = (air + rows[r, ABSORPTION] * into) * rows[r, SHARE]
         leaked = rows[r, LEAK] * p
         outside += leaked
         out[n + 1 + c] = p
-        at = int(rows[r, AT_Q])
         if at >= 0:
             out[at] = into - leaked
 
@@ -193,11 +199,11 @@ def derivative(y: Real, e: float, rows: Real, inflow: Real, cubics: Real, out: R
             force -= rows[m, AREA] * out[n + 1 + b]
         if m == mover0:
             force += bl * i + 0.5 * slope * stored
-        out[at_v] = force / rows[m, MASS]
+        out[at_v] = force * rows[m, LIGHTNESS]
     out[n + 1 + chambers] = outside
 
 
-@njit(cache=True, error_model="numpy")
+@_compiled
 def step(
     y: Real, e: Real, h: float, rows: Real, inflow: Real, cubics: Real, work: Real, seen: Real, look: bool
 ) -> None:

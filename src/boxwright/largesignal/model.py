@@ -218,7 +218,7 @@ def _assembled(
     rows += [_row(*cell) for cell in (*coil.cells, *creeps)]
     for m, mover in enumerate(movers):
         rows.append(
-            _row(mover.mass, mover.damping, mover.stiffness, mover.area, mover.quadratic, mover.weight,
+            _row(1.0 / mover.mass, mover.damping, mover.stiffness, mover.area, mover.quadratic, mover.weight,
                  place[mover.begins], place[mover.ends], entered(mover.curve), travel_at[m], speed_at[m])
         )  # fmt: skip
         if sprung[m]:
@@ -239,8 +239,9 @@ def _assembled(
         bulk, pressure = design.air.bulk_modulus, design.air.pressure
         gamma = bulk / pressure if air == "adiabatic" else 0.0
         rows.append(
-            _row(cab * bulk, bulk, gamma, pressure, leak, absorption, -inflow[k] @ rest, filled_at[k])
-        )
+            _row(cab * bulk, 1.0 / cab, gamma, pressure, leak, absorption, 1.0 / (1.0 + leak * absorption),
+                 -inflow[k] @ rest, filled_at[k])
+        )  # fmt: skip
     for k, table in enumerate(tables):
         rows.append(_row(table.reach, 0.5 * CELLS / table.reach, k * (CELLS + 2)))
     return Model(

@@ -101,7 +101,7 @@ def follow(
 def _settled(model: Model, start: Real, omega: float, peak: float, steps: int, substeps: int) -> Real:
     """Follow the motion in time for a while: its last period, shape (steps, n)."""
     count = _PERIODS * steps
-    volts = peak * np.cos(2.0 * np.pi / steps * np.arange(-1, count + 2))
+    volts = peak * np.cos(2.0 * np.pi / steps * np.arange(-2, count + 3))
     record = np.empty((count, model.width))
     dt = 2.0 * math.pi / (omega * steps)
     march(start.copy(), volts, dt, substeps, model.rows, model.inflow, model.cubics, record)

@@ -29,6 +29,7 @@ Real = NDArray[np.float64]
 _REACH = 0.5
 # How much faster a rate may become than at rest: inductance shrinks as the cone moves out, chambers stiffen.
 _SPARE = 2.0
+_BOUND = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,27 +81,41 @@ def march(
 ) -> int:
     """Step over all samples; returns how many were reached before a state stopped being finite.
 
-    ``volts`` has one sample more on the left and two more on the right than are asked for, so that every interval has
-    its four neighbours for the cubic between them.
+    Parameters
+    ----------
+    y : ndarray, shape (n,)
+        States at the first sample, replaced by those after the last.
+    volts : ndarray, shape (nt + 5,)
+        Two samples more on the left and three on the right than are asked for, so that every interval has its six
+        neighbours for the quintic between them. [V]
+    dt : float
+        Between samples. [s]
+    substeps : int
+        Steps within it. [-]
+    rows, inflow, cubics : ndarray
+        The model.
+    record : ndarray, shape (nt, n + 2 + nc)
+        Receives states and what `equations.derivative` appends at every sample.
     """
-    width = record.shape[1]
+    samples, width = record.shape
     work = np.empty((3, width))
     e = np.empty(3)
     h = dt / substeps
-    samples = record.shape[0]
+    # Lagrange's weights of the samples −2 to 3 at every half step between samples 0 and 1
+    weights = np.ones((2 * substeps + 1, 6))
+    for half in range(2 * substeps + 1):
+        for one in range(6):
+            for other in range(6):
+                if other != one:
+                    weights[half, one] *= (0.5 * half / substeps + 2.0 - other) / (one - other)
     for k in range(samples):
-        a, b, c, d = volts[k], volts[k + 1], volts[k + 2], volts[k + 3]
         for s in range(substeps):
             for half in range(3):
-                t = (s + 0.5 * half) / substeps
-                e[half] = (
-                    -t * (t - 1.0) * (t - 2.0) / 6.0 * a
-                    + (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0 * b
-                    - (t + 1.0) * t * (t - 2.0) / 2.0 * c
-                    + (t + 1.0) * t * (t - 1.0) / 6.0 * d
-                )
+                e[half] = 0.0
+                for one in range(6):
+                    e[half] += weights[2 * s + half, one] * volts[k + one]
             step(y, e, h, rows, inflow, cubics, work, record[k], s == 0)
-        if not abs(y[0]) < 1e9:
+        if not abs(y[0]) < _BOUND:
             return int(k)
     return int(samples)
 
@@ -156,7 +171,7 @@ def follow_voltage(
 
     Notes
     -----
-    Classical fourth-order Runge–Kutta; between samples the voltage is the cubic through the four nearest. The filters
+    Classical fourth-order Runge–Kutta; between samples the voltage is the quintic through the six nearest. The filters
     are digital at the sample rate.
     """
     voltage = np.asarray(voltage, np.float64)
@@ -184,12 +199,16 @@ def follow_voltage(
 
 
 def _padded(voltage: Real) -> Real:
-    """One sample more on the left and two on the right, on the parabola through the three nearest."""
+    """Two samples more on the left and three on the right, on the parabolas through the three nearest."""
     if voltage.size < 3:
-        return np.concatenate([voltage[:1], voltage, voltage[-1:], voltage[-1:]])
-    before = 3.0 * voltage[0] - 3.0 * voltage[1] + voltage[2]
-    after = 3.0 * voltage[-1] - 3.0 * voltage[-2] + voltage[-3]
-    return np.concatenate([[before], voltage, [after, after]])
+        return np.concatenate([voltage[:1], voltage[:1], voltage, voltage[-1:], voltage[-1:], voltage[-1:]])
+
+    def onward(near: float, middle: float, far: float) -> list[float]:
+        slope, bend = 1.5 * near - 2.0 * middle + 0.5 * far, 0.5 * (near - 2.0 * middle + far)
+        return [near + k * (slope + k * bend) for k in (1.0, 2.0, 3.0)]
+
+    before, after = onward(*voltage[:3]), onward(*voltage[:-4:-1])
+    return np.concatenate([before[1::-1], voltage, after])
 
 
 def _told(model: Model, voltage: Real, sample_rate: float, record: Real) -> Transient:
