@@ -9,6 +9,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from boxwright.keeping import keep_compiled_code
+
 if TYPE_CHECKING:
     from boxwright.acoustics.response import Response, predict
     from boxwright.acoustics.tuning import added_mass_for, passive_tuning, vent_length_for, vented_tuning
@@ -115,6 +117,9 @@ __all__ = [
     "vent_length_for",
     "vented_tuning",
 ]
+
+
+keep_compiled_code()
 
 
 def __getattr__(name: str) -> object:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import stat
 import subprocess
 import sys
 import tempfile
@@ -13,8 +14,9 @@ from pathlib import Path
 
 import pytest
 from tests.support.boxes import BRIEF, passive_box
-from tests.support.command import inside
+from tests.support.command import inside, outside
 
+from boxwright import keeping
 from boxwright.files import save_design
 
 COMMAND = [sys.executable, "-m", "boxwright.cli"]
@@ -29,6 +31,12 @@ def folder(tmp_path: Path) -> Path:
     save_design(passive_box(), tmp_path / "box.toml")
     (tmp_path / "brief.toml").write_text(BRIEF)
     return tmp_path
+
+
+@pytest.fixture(scope="module", autouse=True)
+def warm(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Everything compiled and kept: the limits below are for results, not for the compiler's files."""
+    assert outside("demo", tmp_path_factory.mktemp("warm") / "demo").returncode == 0
 
 
 @pytest.fixture(scope="module")
@@ -233,3 +241,54 @@ def test_without_permission_nothing_is_lost(shared: Path) -> None:
         assert "no permission" in line or "read-only" in line or "write-protected" in line, line
     assert lines[-1] == "0 True"
     assert {each.name for each in shared.iterdir()} == before
+
+
+def test_code_that_cannot_be_kept_is_said(folder: Path) -> None:
+    cache = folder / "cache"
+    cache.mkdir()
+    code = (
+        "import resource, signal, sys\n"
+        "import boxwright.cli\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (100, 100))\n"
+        "sys.argv = ['boxwright', 'predict', 'box.toml']\n"
+        "boxwright.cli.main()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=folder, capture_output=True, text=True, check=False,
+        env={**os.environ, "NUMBA_CACHE_DIR": str(cache)}, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert done.stderr.startswith("boxwright: compiled code could not be kept: ")
+    assert done.stderr.count("\n") == 1
+
+
+def test_compiled_code_finds_a_place_of_its_users_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    monkeypatch.setattr(keeping, "_writable", lambda _: False)
+    monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path))
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    before = sys.modules["numba"].config.CACHE_DIR if "numba" in sys.modules else None
+    try:
+        keeping.keep_compiled_code()
+        first = Path(os.environ["NUMBA_CACHE_DIR"])
+        assert first.parent == tmp_path
+        assert stat.S_IMODE(first.stat().st_mode) == 0o700
+        # a folder that others may write to is not trusted: what lies there is run
+        first.chmod(0o777)
+        monkeypatch.delenv("NUMBA_CACHE_DIR")
+        keeping.keep_compiled_code()
+        assert Path(os.environ["NUMBA_CACHE_DIR"]) != first
+    finally:
+        if before is not None:
+            sys.modules["numba"].config.CACHE_DIR = before
+
+
+def test_the_usual_places_are_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("NUMBA_CACHE_DIR", raising=False)
+    monkeypatch.setattr(keeping, "_writable", lambda _: True)
+    keeping.keep_compiled_code()
+    assert "NUMBA_CACHE_DIR" not in os.environ

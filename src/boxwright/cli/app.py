@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import traceback
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
@@ -124,8 +125,20 @@ def main() -> None:
     except OSError as error:
         # results that cannot be delivered: a full disk behind a redirection, say
         _mute()
-        typer.echo(f"boxwright: output could not be written: {error.strerror or error}", err=True)
+        what, mend = "output could not be written", ""
+        if _of_the_compiler(error):
+            what, mend = (
+                "compiled code could not be kept",
+                "; free some space, or name a folder with NUMBA_CACHE_DIR",
+            )
+        typer.echo(f"boxwright: {what}: {error.strerror or error}{mend}", err=True)
         sys.exit(1)
+
+
+def _of_the_compiler(error: OSError) -> bool:
+    """Whether an error arose while compiled code was put by for the next time."""
+    names = [frame.f_globals.get("__name__", "") for frame, _ in traceback.walk_tb(error.__traceback__)]
+    return any(name.startswith("numba.core.caching") for name in names)
 
 
 def _mute() -> None:
