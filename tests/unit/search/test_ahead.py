@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -70,6 +71,7 @@ def test_an_interrupt_ends_the_other_too(monkeypatch: pytest.MonkeyPatch) -> Non
     with pytest.raises(KeyboardInterrupt), ahead.layout_compiling():
         raise KeyboardInterrupt
     assert Started.last.returncode is not None
+    assert gc.isenabled()
 
 
 def test_patience_ends(monkeypatch: pytest.MonkeyPatch) -> None:
