@@ -30,7 +30,8 @@ def outside(
     """Run the command as a process."""
     return subprocess.run(
         [sys.executable, "-m", "boxwright.cli", *(str(a) for a in arguments)],
-        cwd=cwd, env={**os.environ, "BOXWRIGHT_STORE": str(_NO_STORE), **env}, capture_output=True, timeout=300, check=False,
+        cwd=cwd, env={**os.environ, "BOXWRIGHT_STORE": str(_NO_STORE), **env},
+        capture_output=True, timeout=300, check=False,
     )  # fmt: skip
 
 
