@@ -1,7 +1,7 @@
 """Effective length of a vent: end corrections, walls that mirror it, and rounded ends.
 
 Every length here is an *acoustic* length: the mass of the air is ``ρ·length/area`` with the area of the
-vent's narrow part. The compiled functions take plain floats, so that a compiled search can call them.
+vent's narrow part. Plain Python: a length is asked for once a vent, and compiling would cost more than it saves.
 
 Notes
 -----
@@ -19,8 +19,6 @@ from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
-
-from numba import njit
 
 from boxwright.acoustics.flares import flare_length, flare_surplus_round, flare_surplus_slot
 from boxwright.errors import InputError
@@ -43,8 +41,6 @@ __all__ = [
     "vent_perimeter",
 ]
 
-_compiled = njit(cache=True, error_model="numpy")
-
 # Low-frequency end corrections of a round opening over its radius.
 FREE = 0.6127
 FLANGED = 0.8217
@@ -55,7 +51,6 @@ _FREE_OVER_PISTON = 0.6127 / 0.848826
 _ROW = 3  # copies of a slot between two side walls
 
 
-@_compiled
 def end_correction_round(radius: float, flanged: bool) -> float:
     """Length that the air outside adds to one end of a round duct.
 
@@ -84,7 +79,6 @@ def end_correction_round(radius: float, flanged: bool) -> float:
     return (FLANGED if flanged else FREE) * radius
 
 
-@_compiled
 def piston_length_rectangle(width: float, height: float) -> float:
     """Length with the self-radiation mass of a rectangular piston in a baffle.
 
@@ -118,7 +112,6 @@ def piston_length_rectangle(width: float, height: float) -> float:
     return total / (2.0 * math.pi * a * b)
 
 
-@_compiled
 def end_correction_slot(width: float, height: float, flanged: bool, walls: int) -> float:
     """Length that the air outside adds to one end of a rectangular duct.
 
@@ -162,7 +155,6 @@ def end_correction_slot(width: float, height: float, flanged: bool, walls: int) 
     return ratio * piston_length_rectangle(mirrored_width, mirrored_height)
 
 
-@_compiled
 def end_correction_full_width(height: float, chamber_height: float) -> float:
     """End correction of a slot over the whole width of a chamber, along its floor.
 
@@ -194,7 +186,6 @@ def end_correction_full_width(height: float, chamber_height: float) -> float:
     return _FLANGED_OVER_PISTON * 2.0 * chamber_height**2 * total / (math.pi**3 * height)
 
 
-@_compiled
 def effective_length_round(
     length: float, radius: float, outer_flanged: bool, inner_flanged: bool, flare: float
 ) -> float:
@@ -231,7 +222,6 @@ def effective_length_round(
     return length + 2.0 * (rounding - flare) + ends * (radius / mouth) ** 2
 
 
-@_compiled
 def _slot_end(width: float, height: float, flanged: bool, walls: int, flare: float) -> float:
     rounded_h = 1 if walls >= 1 else 2
     rounded_w = max(0, 2 - max(0, walls - 1))
@@ -245,7 +235,6 @@ def _slot_end(width: float, height: float, flanged: bool, walls: int, flare: flo
     return rounding - flare + share * end_correction_slot(mouth_w, mouth_h, flanged, walls)
 
 
-@_compiled
 def effective_length_slot(
     length: float,
     width: float,

@@ -10,16 +10,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 __all__ = ["flare_length", "flare_surplus_round", "flare_surplus_slot"]
 
-_compiled = njit(cache=True, error_model="numpy")
-
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+_COSINES = np.cos(0.25 * math.pi * (1.0 + _NODES))
 
 
-@_compiled
 def flare_length(width: float, height: float, rounded_w: int, rounded_h: int, radius: float) -> float:
     """Acoustic length of one rounded end, over the narrow area.
 
@@ -48,17 +45,11 @@ def flare_length(width: float, height: float, rounded_w: int, rounded_h: int, ra
     ----------
     rayleigh1896
     """
-    total = 0.0
-    for node, weight in zip(_NODES, _WEIGHTS):  # noqa: B905 - numba knows no strict
-        theta = 0.25 * math.pi * (1.0 + node)
-        back = radius * (1.0 - math.cos(theta))
-        wide = (width + rounded_w * back) / width
-        high = (height + rounded_h * back) / height
-        total += weight * math.cos(theta) / (wide * high)
-    return 0.25 * math.pi * radius * total
+    back = radius * (1.0 - _COSINES)
+    areas = (width + rounded_w * back) * (height + rounded_h * back) / (width * height)
+    return 0.25 * math.pi * radius * float((_WEIGHTS * _COSINES / areas).sum())
 
 
-@_compiled
 def flare_surplus_round(radius: float, flare: float) -> float:
     """Length that the plane cross-sections of `flare_length` miss at one rounded end of a round duct.
 
@@ -81,7 +72,6 @@ def flare_surplus_round(radius: float, flare: float) -> float:
     return 0.282 * radius * (1.0 - math.exp(-1.95 * flare / radius))
 
 
-@_compiled
 def flare_surplus_slot(half: float, flare: float) -> float:
     """Length that the plane cross-sections of `flare_length` miss at one rounded end of a slot.
 
