@@ -135,22 +135,24 @@ def allows(row, table, k):
 @njit(cache=True, nogil=True, error_model="numpy")
 def _units(types, mates, n, rows, pair_passives, first, second):
     """Fill the units' items (second: −1 or the partner), largest first; return how many."""
-    taken = np.zeros(n, np.bool_)
+    taken = np.empty(n, np.int64)
+    for i in range(n):
+        taken[i] = 0
     count = 0
     for i in range(n):
-        if taken[i]:
+        if taken[i] > 0:
             continue
         first[count], second[count] = i, -1
-        taken[i] = True
+        taken[i] = 1
         if mates[i] >= 0:
             second[count] = mates[i]
         elif pair_passives and rows[types[i], KIND] == 1.0:
             for j in range(i + 1, n):
-                if not taken[j] and mates[j] < 0 and types[j] == types[i]:
+                if taken[j] == 0 and mates[j] < 0 and types[j] == types[i]:
                     second[count] = j
                     break
         if second[count] >= 0:
-            taken[second[count]] = True
+            taken[second[count]] = 1
         count += 1
     for i in range(1, count):
         a, b = first[i], second[i]
@@ -224,7 +226,8 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
     for k in range(corners + 2):
         opposite[k] = opposite_face(table, k, corners)
     # Faces that each unit can go on when it is alone; a unit with none settles the matter, one with few goes first.
-    can = np.zeros((units, corners + 2), np.bool_)
+    # (1 and 0, not true and false: one kind of array less to compile.)
+    can = np.empty((units, corners + 2), np.int64)
     for i in range(units):
         a, b = first[i], second[i]
         row, choices = rows[types[a]], 0
@@ -234,6 +237,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
             continue
         for k in range(corners + 2):
             g = opposite[k]
+            can[i, k] = 0
             if not allows(row, table, k):
                 continue
             if b >= 0 and (g < 0 or not allows(rows[types[b]], table, g) or (types[a] == types[b] and g < k)):
@@ -251,16 +255,17 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                     _set_partner(placed, count, rows[types[b]], b, g, table, corners, wall)
                     if not placement_clear(placed, count + 2, polygon, table, width, edge, bodies):
                         continue
-                can[i, k] = True
+                can[i, k] = 1
                 choices += 1
                 break
         if choices == 0:
             return False
-    in_order = np.zeros(units, np.bool_)
+    in_order = np.empty(units, np.int64)
+    in_order[0] = 0
     for i in range(1, units):
         a, b = first[i - 1], first[i]
         alike = types[a] == types[b] and (second[i - 1] >= 0) == (second[i] >= 0)
-        in_order[i] = alike and mates[a] < 0 and mates[b] < 0
+        in_order[i] = 1 if alike and mates[a] < 0 and mates[b] < 0 else 0
     at_face[0], spot_n[0], spot_i[0], before[0] = -1, 0, 0, 0
     while True:
         a, b = first[level], second[level]
@@ -280,7 +285,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 continue
             # Equal things on one face go upwards, or backwards: swapping them would make nothing new. (The mirror
             # rule keeps the first of them in the lower front half, so the order has to begin there.)
-            if in_order[level] and k == at_face[level - 1]:
+            if in_order[level] > 0 and k == at_face[level - 1]:
                 falls = k < corners and table[k, DZ] + table[k, DY] < 0.0
                 step = s[0] - placed[before[level - 1], U]
                 if (-step if falls else step) < -EPS:
@@ -299,7 +304,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
                 return True
             before[level] = count
             at_face[level], spot_n[level], spot_i[level] = -1, 0, 0
-            if in_order[level]:
+            if in_order[level] > 0:
                 at_face[level] = at_face[level - 1] - 1
             continue
         at_face[level] += 1
@@ -311,7 +316,7 @@ def find_layout(polygon, table, width, wall, is_box, rows, types, mates, n, edge
             count = before[level]
             continue
         spot_n[level], spot_i[level] = 0, 0
-        if not can[level, k]:
+        if can[level, k] == 0:
             continue
         spot_n[level] = spots_on(
             spots[level], row, placed, count, k, polygon, table, width, is_box, edge, bodies, lines, bounds
