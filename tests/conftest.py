@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
 
@@ -10,6 +11,11 @@ from hypothesis import HealthCheck, settings
 
 # `from tests.support import ...` works from any file, whatever the working directory.
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+# A run that was started in the background ignores the interrupt, and so would every program it starts: the tests that
+# stop one would wait for ever.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # The first call of a compiled function takes seconds, so a deadline would fail by the weather; the same
 # examples every time make a failure in CI a failure on the laptop.

@@ -68,6 +68,29 @@ def _duct_gain(kl2: float) -> float:
 
 
 @_fast
+def _behind(
+    i: int,
+    air: complex,
+    leak: float,
+    zo: complex,
+    electrical: complex,
+    mechanical: complex,
+    bl: float,
+    sd: float,
+    velocity2: Real,
+    current2: Real,
+) -> complex:
+    # Cone and current at one frequency with an opening of impedance zo behind the cone; the common reciprocal.
+    d = (air + leak) * zo + 1.0
+    zm_d = mechanical * d + sd * sd * zo
+    n = reciprocal(electrical * zm_d + bl * bl * d)
+    n2 = _square(n)
+    velocity2[i] = bl * bl * _square(d) * n2
+    current2[i] = _square(zm_d) * n2
+    return n
+
+
+@_fast
 def move(
     where: int,
     w: Real,
@@ -127,19 +150,22 @@ def move(
             current2[i] = _square(zm_y) * n2
             opening2[i] = 0.0
             outside[i] = push * air * n
+    elif where == REAR and through2 == 0.0:
+        # passives: nothing of a duct about them, and a loop that is a third faster for it
+        for i in range(first, last):
+            air = chamber_admittance(w[i], cab, 0.0)
+            zo = mass_spring_impedance(w[i], mass, resistance, half, stiffness)
+            n = _behind(i, air, leak, zo, electrical[i], mechanical[i], bl, sd, velocity2, current2)
+            opening2[i] = push * push * _square(n)
+            outside[i] = push * air * zo * n
     elif where == REAR:
         for i in range(first, last):
             air = chamber_admittance(w[i], cab, 0.0)
             kl2 = w[i] * w[i] * through2
             gain = _duct_gain(kl2)
             zo = mass_spring_impedance(w[i], mass * _duct_mass(kl2), resistance, half, stiffness)
-            d = (air + leak) * zo + 1.0
-            zm_d = mechanical[i] * d + sd * sd * zo
-            n = reciprocal(electrical[i] * zm_d + bl * bl * d)
-            n2 = _square(n)
-            velocity2[i] = bl * bl * _square(d) * n2
-            current2[i] = _square(zm_d) * n2
-            opening2[i] = push * push * n2 * gain * gain
+            n = _behind(i, air, leak, zo, electrical[i], mechanical[i], bl, sd, velocity2, current2)
+            opening2[i] = push * push * _square(n) * gain * gain
             outside[i] = push * (air * zo + (1.0 - gain)) * n
     else:
         cab_front, leak_front = front
