@@ -34,7 +34,7 @@ MMP, RMP, CMP, SP = 0.230, 1.6, 0.80e-3, 0.0330
 BL1, BL2, KMS1, KMS2, LE1, LE2, KMP2 = -6.0, -1300.0, 10.0, 2200.0, -20.0, 300.0, 1500.0
 VOLUME, QL = 0.018, 7.0
 HERTZ, VOLTS, SECONDS = 38.0, 18.0, 1.0
-ERROR = 1e-5
+ERRORS = (1e-5, 1e-6)  # of the swing: the ratios depend on what is asked for
 
 AIR = Air(density=1.2, speed_of_sound=343.0)
 DRIVER = Driver(
@@ -145,13 +145,13 @@ def _ngspice(points: int) -> tuple[float, Callable[[Real], Real]]:
 
 
 def _at_error(
-    run: Callable[[int], tuple[float, Callable[[Real], Real]]], times: Real, exact: Real
+    run: Callable[[int], tuple[float, Callable[[Real], Real]]], times: Real, exact: Real, error: float
 ) -> tuple[float, int]:
     """Seconds at the coarsest setting that is near enough, and that setting in points a period."""
     points = 36
     while True:
         spent, travel = run(points)
-        if np.max(np.abs(travel(times) - exact)) < ERROR * np.ptp(exact):
+        if np.max(np.abs(travel(times) - exact)) < error * np.ptp(exact):
             return spent, points
         points = math.ceil(points * 1.08)
 
@@ -167,15 +167,12 @@ def _map(design: Design, both_ways: bool) -> tuple[float, int]:
     return best, int(np.sum(~found.settled))
 
 
-def rows() -> list[tuple[str, str, str]]:
-    """Lines of the table: what, figure, against what."""
-    _ours(60)
-    times = np.linspace(0.1, SECONDS - 0.01, 500)
-    _, exact = _dop853(_rates, 1e-12, times)
-    ours, points = _at_error(_ours, times, exact)
+def _in_time(times: Real, exact: Real, error: float) -> list[tuple[str, str, str]]:
+    """Lines on the motion in time, every solver at its coarsest setting that is near enough."""
+    ours, points = _at_error(_ours, times, exact, error)
     for rtol in np.geomspace(1e-3, 1e-11, 25):
         scipy, travel = _dop853(_rates, float(rtol), times)
-        if np.max(np.abs(travel - exact)) < ERROR * np.ptp(exact):
+        if np.max(np.abs(travel - exact)) < error * np.ptp(exact):
             break
     model, out = model_of(DESIGN), np.zeros(9)
 
@@ -186,22 +183,27 @@ def rows() -> list[tuple[str, str, str]]:
     half, _ = _dop853(compiled, float(rtol), times)
     table = [
         (
-            f"one second of {HERTZ:g} Hz at level, error {ERROR:g}",
+            f"one second of {HERTZ:g} Hz at level, error {error:g}",
             f"{1e3 * ours:.2g} ms, {points} points a period",
             "",
         ),
-        ("against scipy DOP853, same error", f"{scipy / ours:,.0f}×", "at least 100×"),
-        ("against scipy DOP853 that calls our compiled equations", f"{half / ours:,.0f}×", ""),
+        ("  against scipy DOP853, same error", f"{scipy / ours:,.0f}×", "at least 100×"),
+        ("  against scipy DOP853 that calls our compiled equations", f"{half / ours:,.0f}×", ""),
     ]
     if shutil.which("ngspice"):
-        spice, theirs = _at_error(_ngspice, times, exact)
-        table.append(
-            (
-                f"against ngspice ({theirs} points a period), same error",
-                f"{spice / ours:,.0f}×",
-                "at least 100×",
-            )
-        )
+        spice, theirs = _at_error(_ngspice, times, exact, error)
+        what = f"  against ngspice ({theirs} points a period), same error"
+        table.append((what, f"{spice / ours:,.0f}×", "at least 100×"))
+    return table
+
+
+def rows() -> list[tuple[str, str, str]]:
+    """Lines of the table: what, figure, against what."""
+    _ours(60)
+    times = np.linspace(0.1, SECONDS - 0.01, 500)
+    _, exact = _dop853(_rates, 1e-12, times)
+    table = [row for error in ERRORS for row in _in_time(times, exact, error)]
+    model = model_of(DESIGN)
     steady(model, HERTZ, VOLTS)
     for name, design in (("passive", DESIGN), ("vented", VENTED)):
         seconds, lost = _map(design, both_ways=True)
