@@ -182,8 +182,8 @@ def line_input(
 
     Notes
     -----
-    Pieces are cut into slices whose area changes by at most a third and which are shorter than 0.5 m, each
-    with the losses of a round duct of its mean radius: a rectangular line has somewhat more of them. From
+    Pieces are cut into slices whose area changes by at most a third, which are shorter than 2 m and leave something of
+    the wave in a filling; each has the losses of a round duct of its mean radius: a rectangular line has somewhat more of them. From
     the far end inwards; the flow at each slice's end gives the share. A fold counts at its centre line, its
     corner is left out.
     """
@@ -196,7 +196,8 @@ def line_input(
     for i in range(lengths.size - 1, -1, -1):
         r1 = math.sqrt(areas_start[i])
         r2 = math.sqrt(areas_end[i])
-        slices = 1 + int(2.0 * abs(math.log(r2 / r1)) / 0.3) + int(lengths[i] / 0.5)
+        decay = math.sqrt(w * resistivities[i] / (rho * c * c)) * lengths[i]  # no less than the filling's
+        slices = 1 + int(2.0 * abs(math.log(r2 / r1)) / 0.3) + int(lengths[i] / 2.0 + decay / 100.0)
         step = lengths[i] / slices
         for k in range(slices - 1, -1, -1):
             s1 = (r1 + (r2 - r1) * k / slices) ** 2

@@ -180,5 +180,6 @@ def clean_level(level_per_volt: Real, limits: tuple[Limit, ...]) -> tuple[Real, 
     lowest = voltages[first, np.arange(voltages.shape[1])]
     with np.errstate(divide="ignore"):
         level = level_per_volt + 20.0 * np.log10(lowest)
-    names = tuple(limits[i].name if np.isfinite(v) else NO_LIMIT for i, v in zip(first, lowest, strict=True))
-    return level, names
+    names = (*(limit.name for limit in limits), NO_LIMIT)
+    which = np.where(np.isfinite(lowest), first, len(limits)).tolist()
+    return level, tuple(names[i] for i in which)
