@@ -183,9 +183,9 @@ def line_input(
     Notes
     -----
     Pieces are cut into slices whose area changes by at most a third, which are shorter than 2 m and leave something of
-    the wave in a filling; each has the losses of a round duct of its mean radius: a rectangular line has somewhat more of them. From
-    the far end inwards; the flow at each slice's end gives the share. A fold counts at its centre line, its
-    corner is left out.
+    the wave in a filling; each has the losses of a round duct of its mean radius: a rectangular line has somewhat more
+    of them. From the far end inwards; the flow at each slice's end gives the share. A fold counts at its centre line,
+    its corner is left out.
     """
     pressure = 0.0j if open_end else 1.0 + 0.0j
     flow = 1.0 + 0.0j if open_end else 0.0j
