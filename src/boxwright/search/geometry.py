@@ -303,17 +303,23 @@ class Geometry:
             except DoesNotFit as error:
                 reasons.append((math.inf, str(error)))
                 continue
-            route = ""
+            route, placed = "", items
             if length is not None and opening is not None and isinstance(opening.part, VentStock):
                 ways = self._ways(room, opening.part, items[0] if chamber is None else None)
+                if opening.count > 1:
+                    ways["folded"] = 0.0  # several bent vents might meet each other
                 short = length - max(ways.values())
                 if short > 1e-9:
                     reasons.append((short, f"the vent needs {short * 1e3:.0f} mm more room"))
                     continue
                 route = next(name for name, longest in ways.items() if longest >= length - 1e-9)
-            layout = lay_out(room, items, edge=self.limits.edge)
+                if route == "straight" or opening.count > 1:
+                    # where a vent runs straight its whole length has to clear motors, walls and the other vents
+                    vent = vent_item(self.sized(opening.part), length, faces=opening.faces)
+                    placed = [vent if item.kind == "vent" else item for item in items]
+            layout = lay_out(room, placed, edge=self.limits.edge)
             if layout.fits:
-                return Built(plan=plan, layout=layout, items=tuple(items), route=route)
+                return Built(plan=plan, layout=layout, items=tuple(placed), route=route)
             reasons.append((layout.shortfall, layout.reason))
         raise DoesNotFit(min(reasons)[1])
 

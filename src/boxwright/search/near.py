@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
@@ -143,12 +144,13 @@ def _from_room(brief: Brief, prepared: Prepared, found: Survey) -> list[Entry]:
     good = np.flatnonzero(found.total <= EASY)
     task = found.task
     entries: list[Entry] = []
-    tried: set[int] = set()
+    done: set[int] = set()
+    tried: Counter[int] = Counter()
     for i in good[np.argsort(found.liking[good], kind="stable")]:
         pair = int(found.pairs[i])
-        if pair in tried or len(tried) >= PAIRS:
+        if pair in done or tried[pair] >= _BUILT or (pair not in tried and len(tried) >= PAIRS):
             continue
-        tried.add(pair)
+        tried[pair] += 1
         d, o = divmod(pair, task.offered)
         reason, size = task.geometry.lacking(
             task.drivers[d],
@@ -160,6 +162,7 @@ def _from_room(brief: Brief, prepared: Prepared, found: Survey) -> list[Entry]:
         roomy = _roomier(brief, prepared, task, pair, found.rows[i], size)
         if roomy is None:
             continue
+        done.add(pair)
         axis, candidate = roomy
         words = f"{size * 1e3:.0f} mm more {axis} lets in {candidate.parts}: {reason}"
         miss = NearMiss(

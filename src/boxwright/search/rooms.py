@@ -97,7 +97,7 @@ def rooms_for(
     if chamber is not None:
         motors[:] = 0.0
     # told apart by what they are, not by their names: two makers may use the same one
-    rows = [_section(geometry.sized(stock)) for stock in stocks]
+    rows = [_section(geometry.sized(o.part), o.count) for o in openings if isinstance(o.part, VentStock)]
     unique = list(dict.fromkeys(rows))
     sections = np.array(unique)
     straight = sections.copy()
@@ -133,10 +133,21 @@ def _motor(item: Item, wall: float) -> tuple[float, float, float]:
     return float(carrying), item.cutout_diameter, max(0.0, deep)
 
 
-def _section(stock: VentStock) -> tuple[float, ...]:
-    """Bore, tube, slot width and height, panel, whether it may be folded, longest piece: of one vent stock."""
+def _section(stock: VentStock, count: int) -> tuple[float, ...]:
+    """Bore, tube, slot width and height, panel, whether it may be folded, longest piece: of one vent stock.
+
+    Several bent vents might meet each other, so only a single one is folded.
+    """
     most = stock.max_length if stock.max_length is not None else math.inf
     if stock.shape == "round":
         bore = stock.diameter or 0.0
-        return bore, bore + 2.0 * stock.wall, 0.0, 0.0, stock.wall, float(stock.bend_price is not None), most
+        return (
+            bore,
+            bore + 2.0 * stock.wall,
+            0.0,
+            0.0,
+            stock.wall,
+            float(stock.bend_price is not None and count == 1),
+            most,
+        )
     return 0.0, 0.0, stock.width or 0.0, stock.height or 0.0, stock.wall, 0.0, most

@@ -28,6 +28,9 @@ CASES: dict[str, tuple[Brief, PartsOffer]] = {
     "light": (brief(families=("vented", "passive"), weight=7.0), OFFER),
     "small": (brief(families=("vented", "passive"), space=Space(width=0.4, height=0.2, depth=0.3), level=94.0), OFFER),
     "flat": (brief(families=("vented", "passive"), space=Space(width=0.7, height=0.11, depth=0.6), level=94.0), OFFER),
+    "thin": (
+        brief(families=("closed",), space=Space(width=0.7, height=0.10, depth=0.6), level=80.0, reach=70.0), OFFER
+    ),
     "unprotected": (replace(brief(families=THREE, level=101.0, content_from=10.0), protection="none"), OFFER),
     "light passives": (
         brief(families=("passive",), level=90.0, passives=1, space=Space(width=0.6, height=0.34, depth=0.4)), LIGHT
